@@ -1,0 +1,3 @@
+//! The command line's entry: everything is in the library.
+
+fn main() {}
