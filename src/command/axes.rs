@@ -1,0 +1,101 @@
+//! The numbers of one line by their letters.
+
+use crate::grammar::{Fault, Kind, Word};
+
+/// The words of a line by letter, in nanounits: a millimetre is 1,000,000 picometres × 1000, so that
+/// `X12.345` is 12 345 000 000. One reused value; reading a line costs a store a word.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Axes {
+    present: u32,
+    bare: u32,
+    broken: u32,
+    nano: [i64; 32],
+}
+
+impl Default for Axes {
+    fn default() -> Self {
+        Self {
+            present: 0,
+            bare: 0,
+            broken: 0,
+            nano: [0; 32],
+        }
+    }
+}
+
+/// A letter's bit.
+const fn bit(letter: u8) -> u32 {
+    1 << (letter & 31)
+}
+
+impl Axes {
+    /// Forgets every word.
+    #[inline]
+    pub const fn clear(&mut self) {
+        self.present = 0;
+        self.bare = 0;
+        self.broken = 0;
+    }
+
+    /// Takes one word; a later word of the same letter wins, as most controls have it.
+    #[inline]
+    pub fn take(&mut self, word: &Word) {
+        let bit = bit(word.letter);
+        match (word.kind, word.nano()) {
+            (Kind::Number, Some(nano)) if word.fault != Fault::TooLarge => {
+                if let Some(slot) = self.nano.get_mut(usize::from(word.letter & 31)) {
+                    *slot = nano;
+                }
+                self.present |= bit;
+            }
+            (Kind::Bare, _) => self.bare |= bit,
+            _ => self.broken |= bit,
+        }
+    }
+
+    /// The number behind a letter, in nanounits.
+    #[inline]
+    #[must_use]
+    pub fn nano(&self, letter: u8) -> Option<i64> {
+        if self.present & bit(letter) == 0 {
+            return None;
+        }
+        self.nano.get(usize::from(letter & 31)).copied()
+    }
+
+    /// The number behind a letter.
+    #[inline]
+    #[must_use]
+    pub fn get(&self, letter: u8) -> Option<f64> {
+        self.nano(letter).map(|nano| nano as f64 / 1e9)
+    }
+
+    /// Whether any of these letters has a number.
+    #[inline]
+    #[must_use]
+    pub const fn any(&self, letters: &[u8]) -> bool {
+        self.present & mask(letters) != 0
+    }
+
+    /// Whether a letter stands there, with or without a number.
+    #[must_use]
+    pub const fn named(&self, letter: u8) -> bool {
+        (self.present | self.bare | self.broken) & bit(letter) != 0
+    }
+
+    /// Whether any of these letters stands there without a usable number.
+    #[must_use]
+    pub const fn lacks_number(&self, letters: &[u8]) -> bool {
+        (self.bare | self.broken) & mask(letters) != 0
+    }
+}
+
+const fn mask(letters: &[u8]) -> u32 {
+    let mut mask = 0;
+    let mut rest = letters;
+    while let [letter, tail @ ..] = rest {
+        mask |= bit(*letter);
+        rest = tail;
+    }
+    mask
+}

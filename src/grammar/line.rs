@@ -1,0 +1,129 @@
+//! The word loop: it finds the line's end itself, so that a line's bytes are looked at once.
+
+use super::leaf::number;
+use super::rare;
+use super::word::{Fault, Kind, Word};
+
+/// The parts of one line, in the order they stand; what lies between them is blanks.
+#[derive(Debug, Default, Clone, PartialEq, Eq)]
+pub struct Words {
+    list: Vec<Word>,
+    faulty: bool,
+}
+
+impl std::ops::Deref for Words {
+    type Target = [Word];
+
+    fn deref(&self) -> &[Word] {
+        &self.list
+    }
+}
+
+impl Words {
+    /// Whether any part has a fault.
+    #[must_use]
+    pub const fn is_faulty(&self) -> bool {
+        self.faulty
+    }
+
+    /// Every byte of the line in order: the parts, and the blanks between them as `None`.
+    pub fn tiles(
+        &self,
+        len: usize,
+    ) -> impl Iterator<Item = (Option<Word>, std::ops::Range<usize>)> {
+        let mut end = 0;
+        let mut tiles = Vec::with_capacity(self.list.len() * 2 + 1);
+        for word in &self.list {
+            let span = word.span();
+            if span.start > end {
+                tiles.push((None, end..span.start));
+            }
+            end = span.end;
+            tiles.push((Some(*word), span));
+        }
+        if end < len {
+            tiles.push((None, end..len));
+        }
+        tiles.into_iter()
+    }
+
+    pub(super) fn push(&mut self, word: Word) {
+        self.faulty |= word.fault != Fault::None;
+        self.list.push(word);
+    }
+
+    pub(super) fn last_mut(&mut self) -> Option<&mut Word> {
+        self.list.last_mut()
+    }
+
+    pub(super) const fn set_faulty(&mut self) {
+        self.faulty = true;
+    }
+}
+
+/// Reads the first line of `input` into `words` and returns what comes behind it.
+///
+/// Cannot fail: bytes that are no part of the language become parts with a fault. `input` must end
+/// where a line ends or where the job ends; only an empty `input` gives no progress.
+#[inline]
+pub fn read_line<'a>(input: &'a [u8], words: &mut Words) -> &'a [u8] {
+    words.list.clear();
+    words.faulty = false;
+    let mut rest = input;
+    loop {
+        let at = input.len() - rest.len();
+        let (letter, behind) = match rest {
+            [letter @ b'A'..=b'Z', behind @ ..] => (*letter, behind),
+            [letter @ b'a'..=b'z', behind @ ..] => (letter.to_ascii_uppercase(), behind),
+            [b' ' | b'\t', behind @ ..] => {
+                rest = behind;
+                continue;
+            }
+            [b'\n', behind @ ..] => {
+                words.list.push(end(at, 1));
+                return behind;
+            }
+            [b'\r', b'\n', behind @ ..] => {
+                words.list.push(end(at, 2));
+                return behind;
+            }
+            [b'\r', behind @ ..] => {
+                words.list.push(end(at, 1));
+                return behind;
+            }
+            [] => return rest,
+            _ => {
+                rest = rare::other(input, at, words);
+                continue;
+            }
+        };
+        match number(behind) {
+            Ok((after, read)) if letter != b'N' && letter != b'M' => {
+                words.list.push(Word {
+                    value: read.value,
+                    at: at as u32,
+                    len: (rest.len() - after.len()) as u32,
+                    letter,
+                    kind: Kind::Number,
+                    scale: read.scale,
+                    fault: read.fault,
+                });
+                words.faulty |= read.fault != Fault::None;
+                rest = after;
+            }
+            _ => rest = rare::letter(input, at, letter, words),
+        }
+    }
+}
+
+const fn end(at: usize, len: u32) -> Word {
+    Word {
+        value: 0,
+        at: at as u32,
+        len,
+        letter: 0,
+        kind: Kind::End,
+        scale: 0,
+        fault: Fault::None,
+    }
+}
