@@ -114,6 +114,18 @@ impl Tally {
         }
     }
 
+    /// As [`Tally::note`], but an occurrence at the very place noted last is the same one: a setpoint
+    /// that holds for a thousand strokes is one.
+    pub fn note_once(&mut self, badness: f64, amount: f64, mark: &impl Mark) {
+        if self
+            .last
+            .as_ref()
+            .is_none_or(|last| last.place != mark.place())
+        {
+            self.note(badness, amount, mark);
+        }
+    }
+
     /// Counts one occurrence that is neither better nor worse than the others.
     pub fn mark(&mut self, mark: &impl Mark) {
         self.note(0.0, 0.0, mark);

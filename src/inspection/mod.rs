@@ -1,1 +1,158 @@
-//! Inspection.
+//! Inspections: the round that holds a job against every requirement at once.
+//!
+//! One requirement, three places: `<id>.rs`, `<id>.md` and one line in the register. The page is what
+//! `meltgauge requirement <id>` prints and what the tests run.
+//!
+//! Absent here: an inspection does no input or output, returns no `Result` once it is made, and never
+//! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
+//! setpoint's own excerpt.
+
+mod first_layer_fast;
+mod held;
+mod hotend_above_machine;
+mod hotend_below_sheet;
+pub mod page;
+mod register;
+mod round;
+
+pub use held::{Held, SENSOR_SPREAD};
+pub use register::{REGISTER, requirement};
+pub use round::{Declared, Inspected, Round, Setpoint, Survey, Uses, inspect};
+
+use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::machine::{Facts, Line, Motion, Setup, State, Step};
+use crate::survey::{Layer, Totals};
+
+/// Which events an inspection wants: what it does not name costs nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Wants {
+    /// Motions that stand out in one of these ways.
+    pub motion: Facts,
+    /// Every command that is not a motion.
+    pub step: bool,
+    /// Every line with a faulty part.
+    pub fault: bool,
+    /// Every closed layer.
+    pub layer: bool,
+}
+
+impl Wants {
+    /// None: all is known when the job ends.
+    pub const END: Self = Self {
+        motion: Facts::NONE,
+        step: false,
+        fault: false,
+        layer: false,
+    };
+    /// Commands that are no motion.
+    pub const STEPS: Self = Self {
+        step: true,
+        ..Self::END
+    };
+    /// Closed layers.
+    pub const LAYERS: Self = Self {
+        layer: true,
+        ..Self::END
+    };
+    /// Lines with a faulty part.
+    pub const FAULTS: Self = Self {
+        fault: true,
+        ..Self::END
+    };
+
+    /// Motions that stand out in one of these ways.
+    #[must_use]
+    pub const fn motions(facts: Facts) -> Self {
+        Self {
+            motion: facts,
+            ..Self::END
+        }
+    }
+
+    /// Both.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self {
+            motion: self.motion.with(other.motion),
+            step: self.step || other.step,
+            fault: self.fault || other.fault,
+            layer: self.layer || other.layer,
+        }
+    }
+}
+
+/// Holds a job against one requirement. One value a job; events come in the job's order, a closed
+/// layer somewhat after the motions it is made of.
+pub trait Inspection {
+    /// A motion that stands out in one of the ways asked for; `state` is the state after it.
+    fn motion(&mut self, _motion: &Motion, _state: &State, _line: &Line<'_>) {}
+    /// A command that is no motion has taken effect; `state` is the state after it.
+    fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
+    /// A line with a faulty part, before its commands; `state` is the state before them.
+    fn fault(&mut self, _line: &Line<'_>, _state: &State) {}
+    /// A layer is closed, and its deposit told apart.
+    fn layer(&mut self, _layer: &Layer) {}
+    /// The job has ended: states what was found.
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report);
+}
+
+/// What is known when the job has ended.
+#[derive(Debug)]
+pub struct End<'a> {
+    /// What the job was held against.
+    pub held: &'a Held,
+    /// The printer as the job leaves it.
+    pub state: &'a State,
+    /// The printer as it was set up.
+    pub setup: &'a Setup,
+    /// What was built.
+    pub totals: &'a Totals,
+    /// What the job's comments declare.
+    pub declared: &'a Declared,
+    /// Lines read.
+    pub lines: u64,
+    /// Whether the last line ends with a line ending.
+    pub ends_with_line_end: bool,
+    /// Motions carried out.
+    pub motions: u64,
+}
+
+/// Where an inspection states what it found.
+#[derive(Debug, Default)]
+pub struct Report {
+    /// What was found.
+    pub findings: Vec<Finding>,
+    /// What could not be held.
+    pub not_held: Vec<NotHeld>,
+}
+
+/// A requirement in the register.
+#[derive(Debug, Clone, Copy)]
+pub struct Requirement {
+    /// Its id: what is seen, in kebab case.
+    pub id: &'static str,
+    /// The most harmful class its findings have.
+    pub class: Class,
+    /// Its page.
+    pub page: &'static str,
+    /// The events it wants.
+    pub wants: Wants,
+    /// Requirements whose findings have the same cause when this one has a finding.
+    pub silences: &'static [&'static str],
+    /// Makes its inspection; or says, in lower case and without a final stop, why the requirement
+    /// cannot be held: `the material sheet does not say bed.print`.
+    pub make: fn(&Held) -> Result<Box<dyn Inspection>, String>,
+}
+
+/// The tally of one tool in a list by tool.
+#[allow(clippy::indexing_slicing, reason = "an entry just found or pushed")]
+fn by_tool(list: &mut Vec<(u32, Tally)>, tool: u32) -> &mut Tally {
+    let index = match list.iter().position(|(of, _)| *of == tool) {
+        Some(index) => index,
+        None => {
+            list.push((tool, Tally::default()));
+            list.len() - 1
+        }
+    };
+    &mut list[index].1
+}

@@ -1,1 +1,224 @@
-//! Machine.
+//! The printer as the job sees it: modes, position, heat over time, fans and clock, moved one
+//! command at a time.
+//!
+//! Lengths are i64 picometres, so that sums of a million moves are exact. Every part of the state is
+//! known, unknown, or claimed by a macro.
+//!
+//! Absent here: any requirement. The machine says what a job does, not whether that is right.
+
+mod from_sheet;
+mod heat;
+mod macros;
+mod motion;
+mod setup;
+mod state;
+mod step;
+
+pub use heat::{Element, Setting};
+pub use macros::{MacroEffects, Role};
+pub use motion::{Facts, Motion};
+pub use setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
+pub use state::{Claims, Conditions, Declared, Known, State};
+
+use crate::command::{Axes, Command, Commands};
+use crate::finding::{Excerpt, Mark, Place};
+use crate::grammar::{Word, Words, read_line};
+
+/// Picometres in a millimetre.
+pub const MILLIMETRE: i64 = 1_000_000_000;
+
+/// Picometres as millimetres.
+#[must_use]
+#[inline]
+pub fn mm(picometres: i64) -> f64 {
+    picometres as f64 / MILLIMETRE as f64
+}
+
+/// Millimetres as picometres, to the nearest.
+#[must_use]
+pub fn pm(millimetres: f64) -> i64 {
+    (millimetres * MILLIMETRE as f64).round() as i64
+}
+
+/// One line while it is being carried out.
+#[derive(Debug, Clone, Copy)]
+pub struct Line<'a> {
+    /// Its number, from 1.
+    pub number: u64,
+    /// Its first byte, in unpacked bytes from the start of the job.
+    pub start: u64,
+    /// Its bytes with its line ending.
+    pub bytes: &'a [u8],
+    /// Its parts.
+    pub words: &'a Words,
+}
+
+impl<'a> Line<'a> {
+    /// One of its words as a place to show.
+    #[must_use]
+    pub fn word(&self, index: usize) -> At<'a> {
+        let span = self.words.get(index).map_or(0..0, Word::span);
+        At {
+            line: *self,
+            start: span.start,
+            end: span.end,
+        }
+    }
+
+    /// The word with this letter as a place to show, or the whole line.
+    #[must_use]
+    pub fn letter(&self, letter: u8) -> At<'a> {
+        match self.words.iter().position(|word| word.letter == letter) {
+            Some(index) => self.word(index),
+            None => self.all(),
+        }
+    }
+
+    /// The line's words from first to last as a place to show, without its comment.
+    #[must_use]
+    pub fn all(&self) -> At<'a> {
+        use crate::grammar::Kind;
+        let mut spans = self
+            .words
+            .iter()
+            .filter(|word| !matches!(word.kind, Kind::End | Kind::Comment))
+            .map(Word::span);
+        let first = spans.next().unwrap_or(0..0);
+        let end = spans.last().map_or(first.end, |last| last.end);
+        At {
+            line: *self,
+            start: first.start,
+            end,
+        }
+    }
+}
+
+/// A place on a line at hand.
+#[derive(Debug, Clone, Copy)]
+pub struct At<'a> {
+    line: Line<'a>,
+    start: usize,
+    end: usize,
+}
+
+impl At<'_> {
+    /// The place with its line, to keep.
+    #[must_use]
+    pub fn excerpt(&self) -> Excerpt {
+        let mut excerpt = Excerpt::default();
+        self.write(&mut excerpt);
+        excerpt
+    }
+}
+
+impl Mark for At<'_> {
+    fn place(&self) -> Place {
+        Place {
+            line: self.line.number,
+            start: self.line.start + self.start as u64,
+            end: self.line.start + self.end as u64,
+        }
+    }
+
+    fn write(&self, into: &mut Excerpt) {
+        into.set(
+            self.line.number,
+            self.line.start,
+            self.line.bytes,
+            self.start..self.end,
+        );
+    }
+}
+
+/// A command that is not a motion has taken effect.
+#[derive(Debug)]
+pub struct Step<'a> {
+    /// What was asked for.
+    pub command: Command,
+    /// The word that asks for it, by its index on the line.
+    pub word: usize,
+    /// The line's numbers.
+    pub axes: &'a Axes,
+    /// What a macro does, where the command is one.
+    pub effects: Option<&'a MacroEffects>,
+    /// Seconds the command took, where that is known.
+    pub seconds: f64,
+}
+
+/// Whoever watches the machine.
+pub trait Observer {
+    /// A motion has been carried out; `state` is the state after it.
+    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>);
+    /// Another command has taken effect; `state` is the state after it.
+    fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>);
+    /// A line was read that holds a comment, a fault or no command. Called before its commands.
+    fn remark(&mut self, line: &Line<'_>, state: &State);
+}
+
+/// A printer at work on a job.
+#[derive(Debug)]
+pub struct Machine {
+    setup: Setup,
+    state: State,
+    words: Words,
+    axes: Axes,
+    commands: Commands,
+    lines: u64,
+    bytes: u64,
+}
+
+impl Machine {
+    /// A printer that was just switched on.
+    #[must_use]
+    pub fn new(setup: Setup) -> Self {
+        let state = State::new(&setup);
+        Self {
+            setup,
+            state,
+            words: Words::default(),
+            axes: Axes::default(),
+            commands: Commands::new(),
+            lines: 0,
+            bytes: 0,
+        }
+    }
+
+    /// The state as it stands.
+    #[must_use]
+    pub const fn state(&self) -> &State {
+        &self.state
+    }
+
+    /// The setup it works under.
+    #[must_use]
+    pub const fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// How many lines were carried out.
+    #[must_use]
+    pub const fn lines(&self) -> u64 {
+        self.lines
+    }
+
+    /// Carries out whole lines.
+    pub fn carry_out(&mut self, block: &[u8], observer: &mut impl Observer) {
+        let mut words = std::mem::take(&mut self.words);
+        let mut rest = block;
+        while !rest.is_empty() {
+            let after = read_line(rest, &mut words);
+            let len = rest.len() - after.len();
+            self.lines += 1;
+            let line = Line {
+                number: self.lines,
+                start: self.bytes,
+                bytes: rest.get(..len).unwrap_or_default(),
+                words: &words,
+            };
+            self.line(&line, observer);
+            self.bytes += len as u64;
+            rest = after;
+        }
+        self.words = words;
+    }
+}

@@ -1,0 +1,135 @@
+//! What a job is held against: a material for each tool, a machine.
+
+use crate::finding::Limit;
+use crate::machine::Setup;
+use crate::quantity::Quantity;
+use crate::sheet::{Cited, Machine, Material, Tool};
+use std::sync::Arc;
+
+/// Sensors wander, so that no temperature is held within this many kelvin of a sheet's limit
+/// (chosen; a set point wanders by ±5 K in common practice).
+pub const SENSOR_SPREAD: f64 = 5.0;
+
+/// What a job is held against.
+#[derive(Debug, Clone, Default)]
+pub struct Held {
+    /// The material of each tool, by tool number; one alone is that of every tool.
+    pub materials: Vec<Option<Arc<Material>>>,
+    /// The machine.
+    pub machine: Option<Arc<Machine>>,
+}
+
+impl Held {
+    /// The material of a tool.
+    #[must_use]
+    pub fn material(&self, tool: u32) -> Option<&Material> {
+        match self.materials.as_slice() {
+            [one] => one.as_deref(),
+            many => many.get(tool as usize)?.as_deref(),
+        }
+    }
+
+    /// Every material, with the tools it is for left out.
+    pub fn each_material(&self) -> impl Iterator<Item = &Material> {
+        self.materials.iter().flatten().map(AsRef::as_ref)
+    }
+
+    /// A tool of the machine.
+    #[must_use]
+    pub fn tool(&self, tool: u32) -> Option<&Tool> {
+        self.machine.as_ref()?.tools.get(tool as usize)
+    }
+
+    /// The machine, or why it is not there.
+    ///
+    /// # Errors
+    ///
+    /// Where no machine is named.
+    pub fn machine(&self) -> Result<&Machine, String> {
+        self.machine
+            .as_deref()
+            .ok_or_else(|| "no machine is named".to_owned())
+    }
+
+    /// Whether some material says something; else why the requirement cannot be held.
+    ///
+    /// # Errors
+    ///
+    /// Where no material is named, or none says `key`.
+    pub fn says<T>(&self, key: &str, read: impl Fn(&Material) -> Option<&T>) -> Result<(), String> {
+        if self.each_material().next().is_none() {
+            return Err("no material is named".to_owned());
+        }
+        if self
+            .each_material()
+            .any(|material| read(material).is_some())
+        {
+            Ok(())
+        } else {
+            Err(format!("the material sheet does not say {key}"))
+        }
+    }
+
+    /// The printer's setup.
+    #[must_use]
+    pub fn setup(&self) -> Setup {
+        self.machine
+            .as_deref()
+            .map_or_else(Setup::default, Setup::from_sheet)
+    }
+}
+
+/// A sheet's figure as a finding's limit.
+pub(super) fn limit<T>(
+    sheet: &str,
+    key: &str,
+    cited: &Cited<T>,
+    value: f64,
+    unit: &'static str,
+) -> Limit {
+    Limit {
+        value,
+        unit,
+        whose: format!("{sheet}, {key}"),
+        source: cited.source.clone(),
+        mark: cited.mark,
+    }
+}
+
+/// A figure of a material sheet as a limit.
+pub(super) fn of_material<T>(
+    material: &Material,
+    key: &str,
+    cited: &Cited<T>,
+    value: impl Quantity,
+) -> Limit {
+    let (value, unit) = figure(value);
+    limit(
+        &format!("material sheet {}", material.name),
+        key,
+        cited,
+        value,
+        unit,
+    )
+}
+
+/// A figure of a machine sheet as a limit.
+pub(super) fn of_machine<T>(
+    machine: &Machine,
+    key: &str,
+    cited: &Cited<T>,
+    value: impl Quantity,
+) -> Limit {
+    let (value, unit) = figure(value);
+    limit(
+        &format!("machine sheet {}", machine.name),
+        key,
+        cited,
+        value,
+        unit,
+    )
+}
+
+fn figure<Q: Quantity>(value: Q) -> (f64, &'static str) {
+    (value.figure(), Q::UNIT)
+}

@@ -1,0 +1,576 @@
+//! THE round: the job goes past every requirement once.
+
+use super::{End, Held, Inspection, REGISTER, Report};
+use crate::command::hint::{self, Hint, Key};
+use crate::command::{Command, Wait};
+use crate::finding::{Class, Excerpt, Finding, NotHeld};
+use crate::grammar::Kind;
+use crate::machine::{Facts, Known, Line, Machine, Motion, Observer, Span, State, Step, mm};
+use crate::survey::{Layer, LayerSink, Layers};
+use crate::text::Blocks;
+use std::collections::BTreeMap;
+
+/// What a job's comments declare: the first of each, with its place.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Declared {
+    settings: BTreeMap<Key, (String, Excerpt)>,
+}
+
+impl Declared {
+    /// A declared setting as written, and where.
+    #[must_use]
+    pub fn get(&self, key: Key) -> Option<(&str, &Excerpt)> {
+        self.settings
+            .get(&key)
+            .map(|(value, at)| (value.as_str(), at))
+    }
+
+    /// A declared setting as a number.
+    #[must_use]
+    pub fn number(&self, key: Key) -> Option<(f64, &Excerpt)> {
+        let (value, at) = self.get(key)?;
+        // Several tools are listed with commas; the first speaks for one tool.
+        let first = value.split([',', ';']).next()?.trim();
+        first
+            .parse()
+            .ok()
+            .filter(|number: &f64| number.is_finite())
+            .map(|number| (number, at))
+    }
+
+    fn add(&mut self, key: Key, value: String, at: Excerpt) {
+        self.settings.entry(key).or_insert((value, at));
+    }
+}
+
+/// A setpoint that a job sets, and how often.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setpoint {
+    /// °C.
+    pub target: f64,
+    /// How often it is set.
+    pub count: u64,
+    /// The first line that sets it.
+    pub line: u64,
+    /// Whether the job waits for it, at that line.
+    pub waits: bool,
+}
+
+/// What a job sets and uses, for a reader to see at a glance. Lists are cut at sixteen entries.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Uses {
+    /// Hotend setpoints by tool.
+    pub hotend: Vec<(u32, Setpoint)>,
+    /// Bed setpoints.
+    pub bed: Vec<Setpoint>,
+    /// Chamber setpoints.
+    pub chamber: Vec<Setpoint>,
+    /// Tools that lay filament.
+    pub tools: Vec<u32>,
+    /// The part fan while the part is laid, weighted by filament, first layer left out, 0 to 1.
+    pub fan_mean: Option<f64>,
+    /// The highest commanded feed while filament is laid, mm/s.
+    pub feed_most: f64,
+    /// Macros, each with its first line.
+    pub macros: Vec<(String, u64)>,
+}
+
+/// What the job builds and uses.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Survey {
+    /// The largest net E reached, over all tools, before flow factors, mm.
+    pub filament_mm: f64,
+    /// The same by tool.
+    pub filament_by_tool_mm: Vec<f64>,
+    /// Layers of the part; None with a reason.
+    pub layers: Result<u64, &'static str>,
+    /// The box of the part: X, Y, Z, mm.
+    pub part: Option<[[f64; 2]; 3]>,
+    /// The box of all deposit.
+    pub all: Option<[[f64; 2]; 3]>,
+    /// The first layer's height, mm.
+    pub first_layer_mm: Option<f64>,
+    /// Motions.
+    pub motions: u64,
+    /// Moves that lay filament.
+    pub deposits: u64,
+}
+
+/// A job after the round.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Inspected {
+    /// Lines.
+    pub lines: u64,
+    /// Unpacked bytes.
+    pub bytes: u64,
+    /// What was found: by class, then by requirement and place.
+    pub findings: Vec<Finding>,
+    /// What was not held, and why; sorted.
+    pub not_held: Vec<NotHeld>,
+    /// What the job builds.
+    pub survey: Survey,
+    /// What it sets and uses.
+    pub uses: Uses,
+    /// What its comments declare.
+    pub declared: Declared,
+    /// Why the bytes are no job, where they are none: nothing was held then.
+    pub no_job: Option<&'static str>,
+}
+
+struct Pass {
+    id: &'static str,
+    silences: &'static [&'static str],
+    inspection: Box<dyn Inspection>,
+}
+
+/// The passes, and who wants which event.
+struct Passes {
+    passes: Vec<Pass>,
+    motion: Vec<(Facts, usize)>,
+    motion_facts: Facts,
+    step: Vec<usize>,
+    fault: Vec<usize>,
+    layer: Vec<usize>,
+    fan: (f64, f64),
+    feed_most: f64,
+    tools: Vec<u32>,
+}
+
+impl Passes {
+    fn each(
+        &mut self,
+        list: impl Fn(&Self) -> &[usize],
+        mut tell: impl FnMut(&mut dyn Inspection),
+    ) {
+        for index in 0..list(self).len() {
+            let Some(&pass) = list(self).get(index) else {
+                continue;
+            };
+            if let Some(pass) = self.passes.get_mut(pass) {
+                tell(pass.inspection.as_mut());
+            }
+        }
+    }
+}
+
+impl LayerSink for Passes {
+    fn layer(&mut self, layer: &Layer) {
+        for stroke in layer.part() {
+            if stroke.feed > self.feed_most {
+                self.feed_most = stroke.feed;
+            }
+            if layer.number > 0 {
+                let pushed = stroke.pushed as f64;
+                self.fan.0 += stroke.conditions.fan * pushed;
+                self.fan.1 += pushed;
+            }
+            let tool = stroke.conditions.tool;
+            if !self.tools.contains(&tool) && self.tools.len() < 16 {
+                self.tools.push(tool);
+            }
+        }
+        self.each(|passes| &passes.layer, |inspection| inspection.layer(layer));
+    }
+}
+
+/// Collects while the machine works.
+struct Watch {
+    layers: Layers,
+    passes: Passes,
+    declared: Declared,
+    uses: Uses,
+    motions: u64,
+    known: u64,
+    faulty: u64,
+    ends_with_line_end: bool,
+}
+
+/// One job on its way past every requirement. Bytes come in pieces; memory does not grow with them.
+pub struct Round {
+    held: Held,
+    machine: Machine,
+    blocks: Blocks,
+    watch: Watch,
+    not_held: Vec<NotHeld>,
+    bytes: u64,
+}
+
+impl std::fmt::Debug for Round {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Round")
+            .field("bytes", &self.bytes)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Round {
+    /// A round past every requirement in the register.
+    #[must_use]
+    pub fn new(held: Held) -> Self {
+        let mut passes = Passes {
+            passes: Vec::new(),
+            motion: Vec::new(),
+            motion_facts: Facts::NONE,
+            step: Vec::new(),
+            fault: Vec::new(),
+            layer: Vec::new(),
+            fan: (0.0, 0.0),
+            feed_most: 0.0,
+            tools: Vec::new(),
+        };
+        let mut not_held = Vec::new();
+        for requirement in REGISTER {
+            match (requirement.make)(&held) {
+                Ok(inspection) => {
+                    let index = passes.passes.len();
+                    let wants = requirement.wants;
+                    if wants.motion != Facts::NONE {
+                        passes.motion.push((wants.motion, index));
+                        passes.motion_facts = passes.motion_facts.with(wants.motion);
+                    }
+                    for (wanted, list) in [
+                        (wants.step, &mut passes.step),
+                        (wants.fault, &mut passes.fault),
+                        (wants.layer, &mut passes.layer),
+                    ] {
+                        if wanted {
+                            list.push(index);
+                        }
+                    }
+                    passes.passes.push(Pass {
+                        id: requirement.id,
+                        silences: requirement.silences,
+                        inspection,
+                    });
+                }
+                Err(reason) => not_held.push(NotHeld {
+                    requirement: requirement.id,
+                    reason,
+                }),
+            }
+        }
+        let setup = held.setup();
+        Self {
+            held,
+            machine: Machine::new(setup),
+            blocks: Blocks::default(),
+            watch: Watch {
+                layers: Layers::default(),
+                passes,
+                declared: Declared::default(),
+                uses: Uses::default(),
+                motions: 0,
+                known: 0,
+                faulty: 0,
+                ends_with_line_end: true,
+            },
+            not_held,
+            bytes: 0,
+        }
+    }
+
+    /// The buffer to append the next piece to; then call [`Round::go_on`].
+    pub const fn buffer(&mut self) -> &mut Vec<u8> {
+        self.blocks.buffer()
+    }
+
+    /// Carries out the lines that are whole.
+    pub fn go_on(&mut self) {
+        self.carry_out(false);
+    }
+
+    /// Takes a piece.
+    pub fn take(&mut self, piece: &[u8]) {
+        self.buffer().extend_from_slice(piece);
+        self.go_on();
+    }
+
+    fn carry_out(&mut self, at_end: bool) {
+        let Self {
+            machine,
+            watch,
+            blocks,
+            bytes,
+            ..
+        } = self;
+        blocks.give(at_end, |block| {
+            *bytes += block.len() as u64;
+            watch.ends_with_line_end = matches!(block.last(), Some(b'\n' | b'\r'));
+            machine.carry_out(block, watch);
+        });
+    }
+
+    /// Ends the job and states what was found.
+    #[must_use]
+    pub fn finish(mut self) -> Inspected {
+        self.carry_out(true);
+        let Self {
+            held,
+            machine,
+            blocks,
+            mut watch,
+            mut not_held,
+            bytes,
+        } = self;
+        let totals = watch.layers.finish(&mut watch.passes);
+        let no_job = if blocks.has_cut() {
+            Some("a line is longer than 1 MiB")
+        } else if watch.known == 0 && watch.motions == 0 {
+            Some("not one line of it is a command")
+        } else if watch.faulty * 2 > machine.lines() {
+            Some("most of its lines are no commands")
+        } else {
+            None
+        };
+        let mut report = Report {
+            findings: Vec::new(),
+            not_held: Vec::new(),
+        };
+        let mut silences: Vec<(&'static str, &'static [&'static str])> = Vec::new();
+        if no_job.is_none() {
+            let end = End {
+                held: &held,
+                state: machine.state(),
+                setup: machine.setup(),
+                totals: &totals,
+                declared: &watch.declared,
+                lines: machine.lines(),
+                ends_with_line_end: watch.ends_with_line_end,
+                motions: watch.motions,
+            };
+            for pass in &mut watch.passes.passes {
+                let before = report.findings.len();
+                pass.inspection.conclude(&end, &mut report);
+                if report.findings.len() > before && !pass.silences.is_empty() {
+                    silences.push((pass.id, pass.silences));
+                }
+            }
+        }
+        silence(&mut report, &silences);
+        not_held.append(&mut report.not_held);
+        not_held.sort();
+        not_held.dedup();
+        let mut findings = report.findings;
+        findings.sort_by_key(|finding| {
+            let place = finding.extent.first.as_ref().map(|first| first.place);
+            (std::cmp::Reverse(finding.class), finding.requirement, place)
+        });
+        let state = machine.state();
+        let spans = |spans: Option<[Span; 3]>| {
+            spans.map(|spans| spans.map(|span| [mm(span.least), mm(span.most)]))
+        };
+        let Watch {
+            passes,
+            uses,
+            declared,
+            motions,
+            ..
+        } = watch;
+        Inspected {
+            lines: machine.lines(),
+            bytes,
+            findings,
+            not_held,
+            survey: Survey {
+                filament_mm: mm(state.filament_total()),
+                filament_by_tool_mm: state.filament.iter().map(|reel| mm(reel.most)).collect(),
+                layers: totals
+                    .layers
+                    .ok_or(totals.layers_unknown.unwrap_or("not known")),
+                part: spans(totals.part),
+                all: spans(totals.all),
+                first_layer_mm: totals.first_layer.map(mm),
+                motions,
+                deposits: totals.deposits,
+            },
+            uses: Uses {
+                tools: passes.tools,
+                fan_mean: (passes.fan.1 > 0.0).then(|| passes.fan.0 / passes.fan.1),
+                feed_most: passes.feed_most,
+                ..uses
+            },
+            declared,
+            no_job,
+        }
+    }
+}
+
+/// One cause, one finding: what another finding explains is listed as not held.
+fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
+    let Report { findings, not_held } = report;
+    findings.retain(|finding| {
+        let by = silences.iter().find(|(by, silenced)| {
+            *by != finding.requirement && silenced.contains(&finding.requirement)
+        });
+        match by {
+            Some((by, _)) if finding.class != Class::Observation || *by != "setpoint-hidden" => {
+                not_held.push(NotHeld {
+                    requirement: finding.requirement,
+                    reason: format!("the finding {by} explains what it would say"),
+                });
+                false
+            }
+            _ => true,
+        }
+    });
+}
+
+impl Observer for Watch {
+    #[inline]
+    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        self.motions += 1;
+        if motion.facts.meets(self.passes.motion_facts) {
+            for index in 0..self.passes.motion.len() {
+                let Some(&(wanted, pass)) = self.passes.motion.get(index) else {
+                    continue;
+                };
+                if !motion.facts.meets(wanted) {
+                    continue;
+                }
+                if let Some(pass) = self.passes.passes.get_mut(pass) {
+                    pass.inspection.motion(motion, state, line);
+                }
+            }
+        }
+        self.layers.motion(motion, state, line, &mut self.passes);
+    }
+
+    fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        match step.command {
+            Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
+            Command::Unknown(..) => {}
+            _ => self.known += 1,
+        }
+        self.uses.note(step, state, line);
+        self.passes.each(
+            |passes| &passes.step,
+            |inspection| inspection.step(step, state, line),
+        );
+    }
+
+    fn remark(&mut self, line: &Line<'_>, state: &State) {
+        if line.words.is_faulty() {
+            self.faulty += 1;
+            self.passes.each(
+                |passes| &passes.fault,
+                |inspection| inspection.fault(line, state),
+            );
+        }
+        for (index, word) in line.words.iter().enumerate() {
+            if !matches!(word.kind, Kind::Comment | Kind::Remark) {
+                continue;
+            }
+            hint::read(word.bytes(line.bytes), &mut |hint| match hint {
+                Hint::Path(kind) => self.layers.hint(kind),
+                Hint::Setting(key, value) => {
+                    self.declared.add(key, value, line.word(index).excerpt());
+                }
+                Hint::Layer { .. } => {}
+            });
+        }
+    }
+}
+
+/// The most entries of one list.
+const LIST_CAP: usize = 16;
+
+fn add(number: u64, list: &mut Vec<Setpoint>, target: f64, waits: bool) {
+    if let Some(known) = list.iter_mut().find(|known| known.target == target) {
+        known.count += 1;
+        known.waits |= waits;
+    } else if list.len() < LIST_CAP {
+        list.push(Setpoint {
+            target,
+            count: 1,
+            line: number,
+            waits,
+        });
+    }
+}
+
+impl Uses {
+    fn note(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        let number = line.number;
+        match step.command {
+            Command::Hotend {
+                target: Some(target),
+                tool,
+                wait,
+            } => {
+                let tool = tool.unwrap_or(state.tool());
+                let known = self
+                    .hotend
+                    .iter_mut()
+                    .find(|(of, known)| *of == tool && known.target == target);
+                let waits = wait != Wait::No;
+                if let Some((_, known)) = known {
+                    known.count += 1;
+                    known.waits |= waits;
+                } else if self.hotend.len() < LIST_CAP {
+                    self.hotend.push((
+                        tool,
+                        Setpoint {
+                            target,
+                            count: 1,
+                            line: number,
+                            waits,
+                        },
+                    ));
+                }
+            }
+            Command::Bed {
+                target: Some(target),
+                wait,
+            } => {
+                add(number, &mut self.bed, target, wait != Wait::No);
+            }
+            Command::Chamber {
+                target: Some(target),
+                wait,
+            } => {
+                add(number, &mut self.chamber, target, wait != Wait::No);
+            }
+            Command::Macro => {
+                if let Some(effects) = step.effects {
+                    let waits = matches!(state.bed.setting.awaited, Known::Claimed);
+                    if let Some((target, _)) = effects.hotend {
+                        let setpoint = Setpoint {
+                            target,
+                            count: 1,
+                            line: number,
+                            waits,
+                        };
+                        self.hotend.push((state.tool(), setpoint));
+                    }
+                    if let Some((target, _)) = effects.bed {
+                        add(number, &mut self.bed, target, waits);
+                    }
+                    if let Some((target, _)) = effects.chamber {
+                        add(number, &mut self.chamber, target, waits);
+                    }
+                }
+                let name = line
+                    .words
+                    .get(step.word)
+                    .map(|word| String::from_utf8_lossy(word.bytes(line.bytes)).into_owned());
+                if let Some(name) = name {
+                    let is_new = !self.macros.iter().any(|(known, _)| *known == name);
+                    if is_new && self.macros.len() < LIST_CAP {
+                        self.macros.push((name, number));
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Carries a whole job that is in memory past every requirement.
+#[must_use]
+pub fn inspect(job: &[u8], held: Held) -> Inspected {
+    let mut round = Round::new(held);
+    for piece in job.chunks(crate::text::PIECE) {
+        round.take(piece);
+    }
+    round.finish()
+}

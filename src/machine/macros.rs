@@ -1,0 +1,210 @@
+//! What a macro may do, read from the trade words in its name and parameters.
+//!
+//! A macro is a whole-word command whose body lies in the control. Its parameters are read by the
+//! trade's words (hotend, nozzle, extruder, tool, bed, chamber, temp); the machine sheet can say what
+//! any macro does. Everything else that a macro may have done is claimed, never assumed.
+
+use super::Line;
+use super::setup::Setup;
+use crate::grammar::Kind;
+
+/// The part a macro plays in a job, by its name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Role {
+    /// It starts a job: it may heat, wait, home, level and prime.
+    Start,
+    /// It ends a job: it may switch heaters, fans and motors off.
+    End,
+    /// It heats something, nobody knows what.
+    Heat,
+    /// Nothing that matters here.
+    #[default]
+    Other,
+}
+
+/// What a macro does.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct MacroEffects {
+    /// Its part in the job.
+    pub role: Role,
+    /// The hotend's temperature, °C, and the parameter's index on the line.
+    pub hotend: Option<(f64, usize)>,
+    /// The bed's.
+    pub bed: Option<(f64, usize)>,
+    /// The chamber's.
+    pub chamber: Option<(f64, usize)>,
+    /// The sheet says that it homes.
+    pub homes: bool,
+    /// The sheet says that it waits.
+    pub waits: bool,
+    /// The sheet says what it does; nothing else is claimed.
+    pub is_defined: bool,
+    /// Whether it leaves E absolute, where the sheet says so.
+    pub absolute_e: Option<bool>,
+}
+
+/// Words of a name that start a job.
+const START: [&str; 13] = [
+    "start",
+    "begin",
+    "init",
+    "prepare",
+    "preheat",
+    "setup",
+    "warm",
+    "warmup",
+    "home",
+    "level",
+    "calibrate",
+    "prime",
+    "job",
+];
+/// Words of a name that end a job.
+const END: [&str; 10] = [
+    "end", "finish", "finished", "stop", "cancel", "complete", "off", "cooldown", "shutdown",
+    "done",
+];
+/// Words of a name that heat.
+const HEAT: [&str; 8] = [
+    "heat",
+    "heater",
+    "temp",
+    "temperature",
+    "hotend",
+    "bed",
+    "chamber",
+    "soak",
+];
+
+pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
+    let mut effects = MacroEffects::default();
+    let Some(name) = line.words.iter().find(|word| word.kind == Kind::Name) else {
+        return effects;
+    };
+    let name = String::from_utf8_lossy(name.bytes(line.bytes)).to_ascii_lowercase();
+    if let Some(meaning) = setup
+        .macros
+        .iter()
+        .find(|known| known.name.eq_ignore_ascii_case(&name))
+    {
+        let read = |told: &Option<String>| {
+            let told = told.as_ref()?;
+            if let Ok(fixed) = told.parse::<f64>() {
+                return Some((fixed, 0));
+            }
+            parameters(line).find_map(|(index, key, value)| {
+                key.eq_ignore_ascii_case(told)
+                    .then(|| number(&value).map(|value| (value, index)))?
+            })
+        };
+        effects.is_defined = true;
+        effects.homes = meaning.homes;
+        effects.waits = meaning.waits;
+        effects.absolute_e = meaning.absolute_e;
+        effects.hotend = read(&meaning.hotend);
+        effects.bed = read(&meaning.bed);
+        effects.chamber = read(&meaning.chamber);
+        effects.role = if meaning.ends {
+            Role::End
+        } else if meaning.homes || effects.hotend.is_some() || effects.bed.is_some() {
+            Role::Start
+        } else {
+            Role::Other
+        };
+        return effects;
+    }
+    let tokens: Vec<&str> = name.split(['_', '-', '.']).collect();
+    let has = |words: &[&str]| tokens.iter().any(|token| words.contains(token));
+    for (index, key, value) in parameters(line) {
+        let Some(degrees) = number(&value).filter(|degrees| (0.0..=600.0).contains(degrees)) else {
+            continue;
+        };
+        match heated(&key.to_ascii_lowercase(), degrees) {
+            Some(Heated::Hotend) => effects.hotend = effects.hotend.or(Some((degrees, index))),
+            Some(Heated::Bed) => effects.bed = effects.bed.or(Some((degrees, index))),
+            Some(Heated::Chamber) => effects.chamber = effects.chamber.or(Some((degrees, index))),
+            None => {}
+        }
+    }
+    let carries = effects.hotend.is_some() || effects.bed.is_some();
+    effects.role = if has(&END) {
+        Role::End
+    } else if carries || has(&START) {
+        Role::Start
+    } else if has(&HEAT) {
+        Role::Heat
+    } else {
+        Role::Other
+    };
+    effects
+}
+
+enum Heated {
+    Hotend,
+    Bed,
+    Chamber,
+}
+
+/// What a parameter's name heats, if it carries a temperature at all.
+fn heated(key: &str, degrees: f64) -> Option<Heated> {
+    let key: String = key.chars().filter(|c| !c.is_ascii_digit()).collect();
+    let tokens: Vec<&str> = key
+        .split(['_', '-', '.'])
+        .filter(|token| !token.is_empty())
+        .collect();
+    let is_temperature = |token: &str| matches!(token, "temp" | "temps" | "temperature" | "t");
+    let ends_so = |token: &str| token.ends_with("temp") || token.ends_with("temperature");
+    let place = |token: &str| {
+        if token.starts_with("chamber") {
+            Some(Heated::Chamber)
+        } else if token.starts_with("bed") || token.starts_with("plate") {
+            Some(Heated::Bed)
+        } else if ["hotend", "nozzle", "extruder", "tool"]
+            .iter()
+            .any(|word| token.starts_with(word))
+        {
+            Some(Heated::Hotend)
+        } else {
+            None
+        }
+    };
+    let said = tokens.iter().any(|token| {
+        is_temperature(token) && *token != "t" || (ends_so(token) && place(token).is_some())
+    });
+    let found = tokens.iter().find_map(|token| place(token));
+    if said {
+        return Some(found.unwrap_or(Heated::Hotend));
+    }
+    // `BED=60`, `HOTEND=240`: the word alone, with a number that is no size and no index.
+    match tokens.as_slice() {
+        [one]
+            if matches!(*one, "hotend" | "nozzle" | "extruder" | "bed" | "chamber")
+                && (degrees == 0.0 || degrees >= 25.0) =>
+        {
+            found
+        }
+        _ => None,
+    }
+}
+
+fn parameters<'a>(line: &'a Line<'_>) -> impl Iterator<Item = (usize, String, String)> + 'a {
+    line.words
+        .iter()
+        .enumerate()
+        .filter(|(_, word)| word.kind == Kind::Parameter)
+        .map(|(index, word)| {
+            (
+                index,
+                String::from_utf8_lossy(word.key(line.bytes)).into_owned(),
+                String::from_utf8_lossy(word.parameter(line.bytes)).into_owned(),
+            )
+        })
+}
+
+fn number(text: &str) -> Option<f64> {
+    let text = text.trim_matches('"');
+    let plain = text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'));
+    if plain { text.parse().ok() } else { None }
+}

@@ -1,0 +1,514 @@
+//! Carrying out every line: the common motion first, then any other command.
+
+#![allow(
+    clippy::indexing_slicing,
+    reason = "an axis from 0 to 2 into arrays of three or four"
+)]
+
+use super::heat::Setting;
+use super::macros::{MacroEffects, Role, effects};
+use super::motion;
+use super::setup::Setup;
+use super::state::{Conditions, Filament, Known, State};
+use super::{Line, Machine, Observer, Step};
+use crate::command::{Command, Guard, MotionWord, Plane, Wait, read, read_motion};
+use crate::grammar::{Kind, Word};
+use std::rc::Rc;
+
+impl Machine {
+    #[inline]
+    pub(super) fn line(&mut self, line: &Line<'_>, observer: &mut impl Observer) {
+        if let Some(word) = read_motion(line.words, &mut self.axes) {
+            if line.words.is_faulty() || has_comment(line.words) {
+                observer.remark(line, &self.state);
+            }
+            let motion = motion::carry_out(&mut self.state, &self.setup, word, &self.axes);
+            observer.motion(&motion, &self.state, line);
+            return;
+        }
+        self.other(line, observer);
+    }
+
+    #[inline(never)]
+    fn other(&mut self, line: &Line<'_>, observer: &mut impl Observer) {
+        observer.remark(line, &self.state);
+        let mut commands = std::mem::take(&mut self.commands);
+        read(
+            line.words,
+            &self.setup.dialect,
+            &mut self.axes,
+            &mut commands,
+        );
+        for &(command, word) in &commands {
+            if let Command::Motion(motion_word) = command {
+                let motion =
+                    motion::carry_out(&mut self.state, &self.setup, motion_word, &self.axes);
+                observer.motion(&motion, &self.state, line);
+                continue;
+            }
+            let before = self.state.clock;
+            let effects = self.carry_out_command(command, word, line);
+            let step = Step {
+                command,
+                word,
+                axes: &self.axes,
+                effects: effects.as_ref(),
+                seconds: self.state.clock - before,
+            };
+            observer.step(&step, &self.state, line);
+        }
+        self.commands = commands;
+    }
+
+    fn carry_out_command(
+        &mut self,
+        command: Command,
+        word: usize,
+        line: &Line<'_>,
+    ) -> Option<MacroEffects> {
+        let Self {
+            setup, state, axes, ..
+        } = self;
+        match command {
+            Command::Dwell(seconds) => pass(state, setup, seconds),
+            Command::Retract(back) => state.held_back = back,
+            Command::Plane(plane) => state.plane = plane,
+            Command::Inches(on) => state.inches.set(on),
+            Command::Absolute(on) => {
+                state.absolute.set(on);
+                if setup.dialect.e_follows_g90 {
+                    state.absolute_e.set(on);
+                }
+            }
+            Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
+            Command::InverseTime(on) => state.inverse_time = on,
+            Command::Home => home(state, setup, axes),
+            Command::SetPosition => set_position(state, axes),
+            Command::Offsets(again) => {
+                if !again {
+                    state.shift = [0; 4];
+                }
+            }
+            Command::Volumetric(diameter) => state.volumetric = diameter,
+            Command::Hotend { target, tool, wait } => {
+                let number = tool.unwrap_or(state.conditions.tool) as usize;
+                grow(state, setup, number);
+                state.heat_said = Known::Known(());
+                let clock = state.clock;
+                let Some(element) = state.hotends.get_mut(number) else {
+                    return None;
+                };
+                if let Some(target) = target {
+                    element.setting = said(line, word, target, element.setting.awaited);
+                    element.set(target, clock);
+                }
+                let passed = heard(element, wait, target.is_some(), clock);
+                pass(state, setup, passed);
+            }
+            Command::Bed { target, wait } => {
+                state.heat_said = Known::Known(());
+                let clock = state.clock;
+                if let Some(target) = target {
+                    warm_air(state, setup);
+                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
+                    state.bed.set(target, clock);
+                }
+                let passed = heard(&mut state.bed, wait, target.is_some(), clock);
+                pass(state, setup, passed);
+            }
+            Command::Chamber { target, wait } => {
+                let clock = state.clock;
+                if let Some(target) = target {
+                    warm_air(state, setup);
+                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
+                    state.chamber.set(target, clock);
+                }
+                let passed = heard(&mut state.chamber, wait, target.is_some(), clock);
+                pass(state, setup, passed);
+            }
+            Command::WaitForHeat => {
+                let clock = state.clock;
+                let mut longest: f64 = 0.0;
+                for element in state
+                    .hotends
+                    .iter_mut()
+                    .chain([&mut state.bed, &mut state.chamber])
+                {
+                    if element.setting.target.get().is_some() {
+                        element.setting.awaited = Known::Known(true);
+                        longest = longest.max(element.wait(clock, false));
+                    }
+                }
+                pass(state, setup, longest);
+            }
+            Command::Fan { share, index } => {
+                if let Some((_, speed)) = state.fans.iter_mut().find(|(fan, _)| *fan == index) {
+                    *speed = share;
+                } else if state.fans.len() < 64 {
+                    state.fans.push((index, share));
+                }
+                if setup.part_fans.contains(&index) {
+                    let strongest = state
+                        .fans
+                        .iter()
+                        .filter(|(fan, _)| setup.part_fans.contains(fan))
+                        .fold(0.0, |most: f64, (_, speed)| most.max(*speed));
+                    let conditions = Rc::make_mut(&mut state.conditions);
+                    conditions.fan = strongest;
+                    conditions.fan_by = Some(line.word(word).excerpt());
+                }
+                return None;
+            }
+            Command::SpeedFactor(Some(percent)) if percent > 0.0 => {
+                Rc::make_mut(&mut state.conditions).speed = percent / 100.0;
+            }
+            Command::FlowFactor {
+                percent: Some(percent),
+                tool,
+            } if percent >= 0.0 => {
+                if tool.is_none_or(|tool| tool == state.conditions.tool) {
+                    Rc::make_mut(&mut state.conditions).flow = percent / 100.0;
+                }
+            }
+            Command::Tool(Some(tool)) => {
+                state.chosen = Some(tool);
+                if setup.dialect.tool == crate::command::ToolChange::AtT {
+                    change_tool(state, setup, tool);
+                }
+            }
+            Command::ChangeTool => {
+                if let Some(tool) = state.chosen {
+                    change_tool(state, setup, tool);
+                }
+            }
+            Command::MotorsOff => state.motors_off = true,
+            Command::Power(false) | Command::EmergencyStop => {
+                let clock = state.clock;
+                for element in state
+                    .hotends
+                    .iter_mut()
+                    .chain([&mut state.bed, &mut state.chamber])
+                {
+                    element.set(0.0, clock);
+                    element.setting.by = Some(line.word(word).excerpt());
+                }
+            }
+            Command::Guard(guard, on) => guard_switched(state, guard, on, line, word),
+            Command::End => end_program(state),
+            Command::Macro => {
+                let effects = effects(line, setup);
+                carry_out_macro(state, setup, &effects, line, word);
+                refresh(state);
+                return Some(effects);
+            }
+            _ => return None,
+        }
+        refresh(state);
+        None
+    }
+}
+
+fn has_comment(words: &[Word]) -> bool {
+    // A comment is the last part, or the last before the line's end.
+    let tail = words
+        .get(words.len().saturating_sub(2)..)
+        .unwrap_or_default();
+    tail.iter()
+        .any(|word| matches!(word.kind, Kind::Comment | Kind::Remark))
+}
+
+/// A setpoint by a word of the job.
+fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Setting {
+    Setting {
+        target: Known::Known(target),
+        by: Some(line.word(word).excerpt()),
+        by_macro: false,
+        awaited: if target > 0.0 {
+            Known::Known(false)
+        } else {
+            awaited
+        },
+    }
+}
+
+/// Marks a wait and gives how long it takes.
+fn heard(element: &mut super::Element, wait: Wait, has_target: bool, clock: f64) -> f64 {
+    if wait == Wait::No {
+        return 0.0;
+    }
+    if has_target || element.setting.target.get().is_some() {
+        element.setting.awaited = Known::Known(true);
+    }
+    element.wait(clock, wait == Wait::Both)
+}
+
+/// Time passes outside motions.
+fn pass(state: &mut State, setup: &Setup, seconds: f64) {
+    if seconds > 0.0 {
+        // The bed warms while time passes, and the air by the bed: in pieces.
+        let pieces = ((seconds / 30.0).ceil() as u32).clamp(1, 200);
+        for _ in 0..pieces {
+            state.clock += seconds / f64::from(pieces);
+            warm_air(state, setup);
+        }
+    }
+    state.unsettle();
+}
+
+/// Brings the chamber's air up to the clock: the bed gives what its face passes on.
+pub(super) fn warm_air(state: &mut State, setup: &Setup) {
+    let (Some(mut chamber), Some(air)) = (setup.chamber, state.air) else {
+        return;
+    };
+    let seconds = state.clock - state.air_since;
+    if seconds <= 0.0 {
+        return;
+    }
+    let middle = state.clock - seconds / 2.0;
+    let bed = state.bed.temperature(middle).get().unwrap_or(setup.ambient);
+    let heater = state
+        .chamber
+        .setting
+        .target
+        .get()
+        .filter(|target| *target > 0.0);
+    if setup.chamber_heater.is_none() || heater.is_none_or(|target| air >= target) {
+        chamber.heater_power = 0.0;
+    }
+    let warmed = chamber.at(bed, air, seconds);
+    state.air = Some(match heater {
+        // A thermostat: the heater does not carry the air past its target.
+        Some(target) if chamber.heater_power > 0.0 => warmed.min(target.max(air)),
+        _ => warmed,
+    });
+    state.air_since = state.clock;
+}
+
+impl State {
+    /// The chamber's air now, °C, brought up to the clock; None where the sheet does not say enough.
+    #[must_use]
+    pub fn air_now(&self, setup: &Setup) -> Option<f64> {
+        let mut probe = self.clone();
+        warm_air(&mut probe, setup);
+        probe.air
+    }
+}
+
+fn grow(state: &mut State, setup: &Setup, tool: usize) {
+    while state.hotends.len() <= tool && tool < 64 {
+        let model = setup.tool(state.hotends.len() as u32).heat;
+        state
+            .hotends
+            .push(super::Element::new(model, setup.ambient));
+    }
+    while state.filament.len() <= tool && tool < 64 {
+        state.filament.push(Filament::default());
+    }
+}
+
+/// Brings the shared conditions up to the elements.
+fn refresh(state: &mut State) {
+    let tool = state.conditions.tool as usize;
+    let Some(hotend) = state.hotends.get(tool).or_else(|| state.hotends.first()) else {
+        return;
+    };
+    let now = &state.conditions;
+    if now.hotend != hotend.setting
+        || now.bed != state.bed.setting
+        || now.chamber != state.chamber.setting
+    {
+        let fresh = Conditions {
+            hotend: hotend.setting.clone(),
+            bed: state.bed.setting.clone(),
+            chamber: state.chamber.setting.clone(),
+            ..Conditions::clone(now)
+        };
+        state.conditions = Rc::new(fresh);
+    }
+    state.unsettle();
+}
+
+fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
+    grow(state, setup, tool as usize);
+    Rc::make_mut(&mut state.conditions).tool = tool;
+}
+
+fn home(state: &mut State, setup: &Setup, axes: &crate::command::Axes) {
+    let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
+    let all = !named.iter().any(|named| *named);
+    if setup.dialect.g28_moves_home && !all {
+        // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
+        let _ = motion::carry_out(state, setup, Some(MotionWord::Rapid), axes);
+    }
+    for axis in 0..3 {
+        if all || named[axis] {
+            state.position[axis] = setup.home[axis];
+            state.placed[axis] = true;
+            state.shift[axis] = 0;
+            state.homed[axis] = Known::Known(());
+        }
+    }
+}
+
+fn set_position(state: &mut State, axes: &crate::command::Axes) {
+    let inches = state.inches.on;
+    let scale = |number: i64| {
+        if inches {
+            i64::try_from(i128::from(number) * 254 / 10).unwrap_or(0)
+        } else {
+            number
+        }
+    };
+    let bare = !axes.any(b"XYZE") && !axes.lacks_number(b"XYZE");
+    for (axis, letter) in [(0, b'X'), (1, b'Y'), (2, b'Z')] {
+        if let Some(number) = axes.nano(letter).or(bare.then_some(0)) {
+            state.shift[axis] = state.position[axis].saturating_sub(scale(number));
+        }
+    }
+    if let Some(number) = axes.nano(b'E').or(bare.then_some(0)) {
+        state.shift[3] = state.e.saturating_sub(scale(number));
+    }
+}
+
+fn guard_switched(state: &mut State, guard: Guard, on: bool, line: &Line<'_>, word: usize) {
+    state.guards_off.retain(|(off, _)| *off != guard);
+    if !on {
+        state.guards_off.push((guard, line.word(word).excerpt()));
+    }
+}
+
+/// NISTIR 6556, 3.6.1: offsets as G92.2, G17, G90, G94, motion mode G1.
+fn end_program(state: &mut State) {
+    state.shift = [0; 4];
+    state.plane = Plane::Xy;
+    state.absolute.on = true;
+    state.inverse_time = false;
+    state.mode = MotionWord::Straight;
+}
+
+fn carry_out_macro(
+    state: &mut State,
+    setup: &Setup,
+    effects: &MacroEffects,
+    line: &Line<'_>,
+    word: usize,
+) {
+    warm_air(state, setup);
+    let clock = state.clock;
+    let awaited = if effects.is_defined {
+        Known::Known(effects.waits)
+    } else {
+        Known::Claimed
+    };
+    let by = |index: usize| Setting {
+        target: Known::Unknown,
+        by: Some(line.word(if index == 0 { word } else { index }).excerpt()),
+        by_macro: true,
+        awaited,
+    };
+    let tool = state.conditions.tool as usize;
+    for (found, element) in [
+        (effects.hotend, state.hotends.get_mut(tool)),
+        (effects.bed, Some(&mut state.bed)),
+        (effects.chamber, Some(&mut state.chamber)),
+    ] {
+        let (Some((degrees, index)), Some(element)) = (found, element) else {
+            continue;
+        };
+        element.setting = by(index);
+        if effects.is_defined && !effects.waits {
+            element.set(degrees, clock);
+        } else {
+            element.set_reached(degrees, clock);
+        }
+        state.heat_said = Known::Known(());
+    }
+    if let Some(on) = effects.absolute_e {
+        state.absolute_e.set(on);
+    }
+    if effects.homes {
+        for axis in 0..3 {
+            state.homed[axis] = Known::Known(());
+            state.placed[axis] = true;
+        }
+    }
+    if effects.is_defined {
+        if effects.role == Role::End {
+            switch_off(state, line, word);
+        }
+        return;
+    }
+    match effects.role {
+        Role::Start if !state.has_deposited => {
+            for axis in 0..3 {
+                if state.homed[axis].is_unknown() {
+                    state.homed[axis] = Known::Claimed;
+                }
+            }
+            for mode in [
+                &mut state.absolute,
+                &mut state.absolute_e,
+                &mut state.inches,
+            ] {
+                if mode.declared.is_unknown() {
+                    mode.declared = Known::Claimed;
+                }
+            }
+            claim_heat(state);
+            if state.claims.start.is_none() {
+                state.claims.start = Some(line.word(word).excerpt());
+            }
+        }
+        Role::Heat => {
+            claim_heat(state);
+            if state.claims.start.is_none() {
+                state.claims.start = Some(line.word(word).excerpt());
+            }
+        }
+        Role::End => {
+            if state.claims.end.is_none() {
+                state.claims.end = Some(line.word(word).excerpt());
+            }
+        }
+        Role::Start | Role::Other => {}
+    }
+}
+
+/// What the job did not set itself, a macro may have.
+fn claim_heat(state: &mut State) {
+    if state.heat_said.is_unknown() {
+        state.heat_said = Known::Claimed;
+    }
+    for element in state
+        .hotends
+        .iter_mut()
+        .chain([&mut state.bed, &mut state.chamber])
+    {
+        let unsaid = match element.setting.target {
+            Known::Unknown => true,
+            // Set to 0 before the macro: so that the macro alone heats.
+            Known::Known(target) => target == 0.0,
+            Known::Claimed => false,
+        };
+        if unsaid {
+            element.setting.target = Known::Claimed;
+            element.setting.awaited = Known::Claimed;
+        }
+        if element.setting.awaited == Known::Known(false) || element.setting.awaited.is_unknown() {
+            element.setting.awaited = Known::Claimed;
+        }
+    }
+}
+
+fn switch_off(state: &mut State, line: &Line<'_>, word: usize) {
+    let clock = state.clock;
+    for element in state
+        .hotends
+        .iter_mut()
+        .chain([&mut state.bed, &mut state.chamber])
+    {
+        element.set(0.0, clock);
+        element.setting.by = Some(line.word(word).excerpt());
+    }
+    state.motors_off = true;
+}

@@ -1,0 +1,507 @@
+//! From motions to strokes to layers.
+//!
+//! A layer is what is laid at one height. It is closed when deposit begins at another; the first
+//! layers wait for the next one, since only that tells a skirt or a purge line from the part.
+
+use super::cover::{CELL_CAP, Cell, Cover, trace};
+use super::heights::Heights;
+use super::stroke::{Deposit, Shown, Spot, Stroke};
+use crate::command::hint::PathKind;
+use crate::finding::{EXCERPT_CAP, Mark};
+use crate::machine::{Line, MILLIMETRE, Motion, Span, State};
+use std::rc::Rc;
+
+/// The most strokes kept for one layer; past it the layer says so.
+const STROKE_CAP: usize = 1 << 16;
+
+/// The most bytes of line text kept for one layer.
+const TEXT_CAP: usize = 8 << 20;
+
+/// A stroke's text is clipped to this many bytes.
+const TEXT_CLIP: usize = 160;
+
+/// From this height on, layers are not held back: skirts and purge lines lie on the first ones.
+const HELD_LAYERS: u64 = 4;
+
+/// Less than this share of a skirt's cells is covered by the next layer.
+const UNCOVERED: f64 = 0.12;
+
+/// A closed layer.
+#[derive(Debug)]
+pub struct Layer {
+    /// Counted from 0 in the order laid; what holds no part does not count, and has the number of
+    /// the part's next layer.
+    pub number: u64,
+    /// Height above the bed, pm.
+    pub z: i64,
+    /// Height of the layer itself, pm: above the layer before, or above the bed.
+    pub height: i64,
+    /// Whether the nozzle rises along the way, as in a spiral.
+    pub is_rising: bool,
+    /// Its deposit.
+    pub strokes: Vec<Stroke>,
+    /// Strokes beyond the cap: counted, not kept.
+    pub left_out: u64,
+    text: Vec<u8>,
+    cells: Vec<Cell>,
+}
+
+impl Layer {
+    fn new(z: i64, height: i64) -> Self {
+        Self {
+            number: 0,
+            z,
+            height,
+            is_rising: false,
+            strokes: Vec::new(),
+            left_out: 0,
+            text: Vec::new(),
+            cells: Vec::new(),
+        }
+    }
+
+    /// A line of this layer as a place to show.
+    #[must_use]
+    pub fn show(&self, spot: Spot) -> Shown<'_> {
+        let from = spot.text_at as usize;
+        let text = self
+            .text
+            .get(from..from + spot.text_len as usize)
+            .unwrap_or_default();
+        Shown { spot, text }
+    }
+
+    /// The part's own strokes.
+    pub fn part(&self) -> impl Iterator<Item = &Stroke> {
+        self.strokes
+            .iter()
+            .filter(|stroke| stroke.deposit == Deposit::Part)
+    }
+
+    /// Whether any of it is the part.
+    #[must_use]
+    pub fn has_part(&self) -> bool {
+        self.part().next().is_some()
+    }
+
+    fn spot(&mut self, line: &Line<'_>) -> Spot {
+        let all = line.all();
+        let place = all.place();
+        let text = line
+            .bytes
+            .get(..line.bytes.len().min(TEXT_CLIP))
+            .unwrap_or_default();
+        if self.text.len() + text.len() > TEXT_CAP {
+            return Spot {
+                place,
+                line_start: line.start,
+                text_at: 0,
+                text_len: 0,
+            };
+        }
+        let text_at = self.text.len() as u32;
+        self.text.extend_from_slice(text);
+        Spot {
+            place,
+            line_start: line.start,
+            text_at,
+            text_len: text.len() as u32,
+        }
+    }
+}
+
+const _: () = assert!(
+    TEXT_CLIP < EXCERPT_CAP,
+    "an excerpt takes a whole clipped line"
+);
+
+/// Whoever takes closed layers.
+pub trait LayerSink {
+    /// A layer is closed and told apart; layers come in the order laid.
+    fn layer(&mut self, layer: &Layer);
+}
+
+/// What the whole job came to.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Totals {
+    /// Layers of the part by distinct height; None past the table's cap.
+    pub layers: Option<u64>,
+    /// Why the layers are not told, where they are not.
+    pub layers_unknown: Option<&'static str>,
+    /// The box of the part: X, Y and Z, pm.
+    pub part: Option<[Span; 3]>,
+    /// The box of all deposit.
+    pub all: Option<[Span; 3]>,
+    /// The first layer of the part: its height, pm.
+    pub first_layer: Option<i64>,
+    /// Moves that lay filament.
+    pub deposits: u64,
+    /// Strokes beyond the cap of one layer.
+    pub left_out: u64,
+}
+
+/// Builds layers from motions.
+#[derive(Debug)]
+pub struct Layers {
+    open: Option<Stroke>,
+    layer: Option<Layer>,
+    held: Option<Layer>,
+    /// The height of the part's last closed layer, pm.
+    below: i64,
+    /// The usual height of a layer, pm: of the last planar one.
+    usual: i64,
+    hint: PathKind,
+    tool_changed: bool,
+    closed: u64,
+    numbered: u64,
+    heights: Heights,
+    totals: Totals,
+    tower: Option<(Span, Span)>,
+    spare: Option<Layer>,
+}
+
+impl Default for Layers {
+    fn default() -> Self {
+        Self {
+            open: None,
+            layer: None,
+            held: None,
+            below: 0,
+            usual: MILLIMETRE / 5,
+            hint: PathKind::Unsaid,
+            tool_changed: false,
+            closed: 0,
+            numbered: 0,
+            heights: Heights::default(),
+            totals: Totals::default(),
+            tower: None,
+            spare: None,
+        }
+    }
+}
+
+impl Layers {
+    /// A comment names what follows.
+    pub fn hint(&mut self, kind: PathKind) {
+        if kind != self.hint {
+            self.close_stroke();
+            self.hint = kind;
+        }
+    }
+
+    /// A tool was changed: what is laid next may be a flush.
+    pub fn tool_changed(&mut self) {
+        self.close_stroke();
+        self.tool_changed = true;
+    }
+
+    /// Something other than a motion happened.
+    pub fn interrupt(&mut self) {
+        self.close_stroke();
+    }
+
+    /// Whether deposit has been laid on more than one height.
+    #[must_use]
+    pub const fn is_up(&self) -> bool {
+        self.closed > 0
+    }
+
+    /// The height of the layer being laid, pm.
+    #[must_use]
+    pub fn current(&self) -> Option<i64> {
+        self.layer.as_ref().map(|layer| layer.z)
+    }
+
+    /// Takes a motion.
+    #[inline]
+    pub fn motion(
+        &mut self,
+        motion: &Motion,
+        state: &State,
+        line: &Line<'_>,
+        sink: &mut impl LayerSink,
+    ) {
+        if !motion.is_deposit() {
+            // A pause for priming at one place does not end a stroke; moving away does.
+            if motion.length > 0.0 || motion.filament < 0 {
+                self.close_stroke();
+            }
+            return;
+        }
+        let z = motion.to[2];
+        let level = motion.from[2] == z;
+        match &self.layer {
+            Some(layer) if layer.z == z && (level || layer.is_rising) => {}
+            _ => self.height_changed(z, level, sink),
+        }
+        match &mut self.open {
+            Some(stroke) if Rc::ptr_eq(&stroke.conditions, &state.conditions) => {
+                let (x, y) = motion.bounds();
+                widen(&mut stroke.x, x);
+                widen(&mut stroke.y, y);
+                stroke.moves = stroke.moves.saturating_add(1);
+                stroke.pushed += motion.pushed;
+                stroke.length += motion.length;
+                stroke.seconds += motion.seconds;
+                stroke.z = stroke.z.max(z);
+                if motion.feed > stroke.feed {
+                    stroke.feed = motion.feed;
+                    if let Some(layer) = &mut self.layer {
+                        stroke.fastest = layer.spot(line);
+                    }
+                }
+            }
+            _ => self.open_stroke(motion, state, line),
+        }
+        if self.closed < HELD_LAYERS {
+            self.trace(motion);
+        }
+    }
+
+    #[inline(never)]
+    fn trace(&mut self, motion: &Motion) {
+        let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
+            return;
+        };
+        if let Some(arc) = &motion.arc {
+            let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
+            let at = |piece: u32| {
+                arc.point(f64::from(piece) / f64::from(pieces))
+                    .map(crate::machine::pm)
+            };
+            for piece in 0..pieces {
+                trace(at(piece), at(piece + 1), &mut layer.cells);
+            }
+        } else {
+            let [fx, fy, _] = motion.from;
+            let [tx, ty, _] = motion.to;
+            trace([fx, fy], [tx, ty], &mut layer.cells);
+        }
+        stroke.cells.end = layer.cells.len() as u32;
+    }
+
+    #[inline(never)]
+    fn open_stroke(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        self.close_stroke();
+        let Some(layer) = &mut self.layer else { return };
+        let spot = layer.spot(line);
+        let (x, y) = motion.bounds();
+        let cells = layer.cells.len() as u32;
+        let start = state.clock - motion.seconds;
+        self.open = Some(Stroke {
+            start: spot,
+            fastest: spot,
+            hint: self.hint,
+            deposit: Deposit::Part,
+            conditions: Rc::clone(&state.conditions),
+            hotend: state
+                .hotend()
+                .map(|hotend| hotend.temperature(start))
+                .unwrap_or_default(),
+            bed: state.bed.temperature(start),
+            air: state.air,
+            clock: start,
+            moves: 1,
+            pushed: motion.pushed,
+            length: motion.length,
+            seconds: motion.seconds,
+            feed: motion.feed,
+            x,
+            y,
+            z: motion.to[2],
+            after_tool_change: std::mem::take(&mut self.tool_changed),
+            cells: cells..cells,
+        });
+    }
+
+    fn close_stroke(&mut self) {
+        let (Some(stroke), Some(layer)) = (self.open.take(), &mut self.layer) else {
+            return;
+        };
+        self.totals.deposits += u64::from(stroke.moves);
+        if layer.strokes.len() < STROKE_CAP {
+            layer.strokes.push(stroke);
+        } else {
+            layer.left_out += 1;
+            self.totals.left_out += 1;
+            // Kept in the last stroke, so that box and filament stay whole.
+            if let Some(last) = layer.strokes.last_mut() {
+                widen(&mut last.x, stroke.x);
+                widen(&mut last.y, stroke.y);
+                last.pushed += stroke.pushed;
+                last.length += stroke.length;
+                last.seconds += stroke.seconds;
+            }
+        }
+    }
+
+    #[inline(never)]
+    fn height_changed(&mut self, z: i64, level: bool, sink: &mut impl LayerSink) {
+        if let Some(layer) = &mut self.layer {
+            // A seam that ramps up to its layer, and a spiral, rise along the way: one layer until
+            // the usual height is climbed.
+            let rises = !level || layer.is_rising;
+            let within = z > self.below - self.usual / 100
+                && z <= self.below + self.usual + self.usual / 100;
+            if rises && within {
+                layer.is_rising |= !level && z > layer.z;
+                layer.z = layer.z.max(z);
+                return;
+            }
+            if layer.z == z {
+                return;
+            }
+        }
+        self.close_layer(sink);
+        let mut layer = self.spare.take().unwrap_or_else(|| Layer::new(z, 0));
+        layer.number = 0;
+        layer.z = z;
+        layer.height = z - self.below;
+        layer.is_rising = !level;
+        layer.strokes.clear();
+        layer.left_out = 0;
+        layer.text.clear();
+        layer.cells.clear();
+        self.layer = Some(layer);
+    }
+
+    fn close_layer(&mut self, sink: &mut impl LayerSink) {
+        self.close_stroke();
+        let Some(mut layer) = self.layer.take() else {
+            return;
+        };
+        self.name(&mut layer);
+        let cover = (self.closed < HELD_LAYERS + 1).then(|| Cover::of(&layer.cells));
+        if let Some(held) = self.held.take() {
+            self.release(held, cover.as_ref(), sink);
+        }
+        // What lies under the next layer: this one, unless it is nothing but a purge or a skirt.
+        let is_base = layer
+            .strokes
+            .iter()
+            .any(|stroke| stroke.deposit == Deposit::Part);
+        if is_base
+            || layer
+                .strokes
+                .iter()
+                .any(|stroke| stroke.deposit == Deposit::Raft)
+        {
+            let height = layer.z - self.below;
+            if height > 0 && !layer.is_rising {
+                self.usual = height;
+            }
+            self.below = layer.z;
+        }
+        self.closed += 1;
+        if self.closed <= HELD_LAYERS && layer.cells.len() < CELL_CAP {
+            self.held = Some(layer);
+        } else {
+            self.release(layer, None, sink);
+        }
+    }
+
+    /// Names the strokes by their hints, and by where flushes after a tool change lie.
+    fn name(&mut self, layer: &mut Layer) {
+        for stroke in &mut layer.strokes {
+            if let Some(said) = Deposit::said(stroke.hint) {
+                stroke.deposit = said;
+                continue;
+            }
+            if stroke.after_tool_change {
+                match &mut self.tower {
+                    Some((x, y)) if meets(*x, stroke.x) && meets(*y, stroke.y) => {
+                        widen(x, stroke.x);
+                        widen(y, stroke.y);
+                        stroke.deposit = Deposit::Tower;
+                    }
+                    Some(_) => {}
+                    none => *none = Some((stroke.x, stroke.y)),
+                }
+            }
+        }
+    }
+
+    /// Tells a held layer's purge line, skirt and brim from the part by the layer on it, and hands it
+    /// on.
+    fn release(&mut self, mut layer: Layer, above: Option<&Cover>, sink: &mut impl LayerSink) {
+        if let Some(cover) = above {
+            let cells = std::mem::take(&mut layer.cells);
+            let uncovered: Vec<bool> = layer
+                .strokes
+                .iter()
+                .map(|stroke| {
+                    let range = stroke.cells.start as usize..stroke.cells.end as usize;
+                    stroke.hint == PathKind::Unsaid
+                        && cover.share(cells.get(range).unwrap_or_default()) < UNCOVERED
+                })
+                .collect();
+            // A layer with nothing at all on it is a purge only before the part has begun; a part's
+            // last layer has nothing on it either, but no next layer uncovers that.
+            for (stroke, uncovered) in layer.strokes.iter_mut().zip(&uncovered) {
+                if *uncovered && stroke.deposit == Deposit::Part && self.numbered == 0 {
+                    stroke.deposit = if stroke.moves <= 4 {
+                        Deposit::Purge
+                    } else {
+                        Deposit::Skirt
+                    };
+                }
+            }
+            layer.cells = cells;
+        }
+        layer.number = self.numbered;
+        if layer.has_part() {
+            if self.numbered == 0 {
+                let bed_side = layer.z;
+                self.totals.first_layer = Some(layer.height.min(bed_side).max(0));
+            }
+            self.numbered += 1;
+            self.heights.add(layer.z);
+        }
+        for stroke in &layer.strokes {
+            let z = Span {
+                least: layer.z - layer.height.max(0),
+                most: stroke.z,
+            };
+            grow(&mut self.totals.all, [stroke.x, stroke.y, z]);
+            if stroke.deposit == Deposit::Part {
+                grow(&mut self.totals.part, [stroke.x, stroke.y, z]);
+            }
+        }
+        sink.layer(&layer);
+        self.spare = Some(layer);
+    }
+
+    /// Closes what is open and sums up.
+    pub fn finish(&mut self, sink: &mut impl LayerSink) -> Totals {
+        self.close_layer(sink);
+        if let Some(held) = self.held.take() {
+            self.release(held, None, sink);
+        }
+        let mut totals = std::mem::take(&mut self.totals);
+        totals.layers = self.heights.count();
+        if totals.layers.is_none() {
+            totals.layers_unknown = Some("more heights than the table of layers holds");
+        }
+        totals
+    }
+}
+
+fn widen(span: &mut Span, by: Span) {
+    span.least = span.least.min(by.least);
+    span.most = span.most.max(by.most);
+}
+
+fn meets(a: Span, b: Span) -> bool {
+    a.least <= b.most && b.least <= a.most
+}
+
+fn grow(of: &mut Option<[Span; 3]>, by: [Span; 3]) {
+    match of {
+        Some(spans) => {
+            for (span, by) in spans.iter_mut().zip(by) {
+                widen(span, by);
+            }
+        }
+        none => *none = Some(by),
+    }
+}

@@ -1,0 +1,60 @@
+//! Whole lines from pieces: what the round is fed with.
+
+/// The longest line that is kept whole, bytes. A longer one comes in pieces, each with a word about
+/// it: no control has such a buffer, so the file is hardly a job.
+pub const LONGEST_LINE: usize = 1 << 20;
+
+/// Takes pieces of a job and gives blocks of whole lines.
+///
+/// Holds one piece and the rest of a line, never more than [`LONGEST_LINE`] beyond a piece.
+#[derive(Debug, Default)]
+pub struct Blocks {
+    kept: Vec<u8>,
+    longest: usize,
+    is_cut: bool,
+}
+
+impl Blocks {
+    /// The buffer to append the next piece to.
+    pub const fn buffer(&mut self) -> &mut Vec<u8> {
+        &mut self.kept
+    }
+
+    /// Whether some line was longer than [`LONGEST_LINE`] and came in pieces.
+    #[must_use]
+    pub const fn has_cut(&self) -> bool {
+        self.is_cut
+    }
+
+    /// Hands the whole lines that have come so far to `take`; at the end of the job all that is left.
+    pub fn give(&mut self, at_end: bool, take: impl FnOnce(&[u8])) {
+        let end = if at_end {
+            self.kept.len()
+        } else {
+            self.whole()
+        };
+        if end == 0 {
+            return;
+        }
+        take(self.kept.get(..end).unwrap_or_default());
+        self.kept.drain(..end);
+    }
+
+    /// Up to where the lines are whole.
+    fn whole(&mut self) -> usize {
+        if let Some(last) = memchr::memrchr(b'\n', &self.kept) {
+            return last + 1;
+        }
+        // Lone CR ends a line too, unless LF may still follow it.
+        let but_last = self.kept.len().saturating_sub(1);
+        if let Some(last) = memchr::memrchr(b'\r', self.kept.get(..but_last).unwrap_or_default()) {
+            return last + 1;
+        }
+        self.longest = self.longest.max(self.kept.len());
+        if self.kept.len() > LONGEST_LINE {
+            self.is_cut = true;
+            return self.kept.len();
+        }
+        0
+    }
+}
