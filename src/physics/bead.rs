@@ -92,7 +92,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
 
         #[test]
         fn width_undoes_area(height in 0.01..5.0, over in 1.0..10.0) {

@@ -246,7 +246,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
 
         #[test]
         fn time_to_undoes_temperature(
