@@ -267,26 +267,33 @@ mod tests {
 
     /// An arc by its circle: no drift, any direction, any sweep short of a full turn.
     fn true_arc() -> impl Strategy<Value = Arc> {
-        (place(), 0.01..300.0, -PI..PI, 0.001..6.28, any::<bool>()).prop_map(
-            |(centre, radius, from, sweep, clockwise): ([f64; 2], f64, f64, f64, bool)| {
-                let to = if clockwise {
-                    from - sweep
-                } else {
-                    from + sweep
-                };
-                let start = [
-                    centre[0] + radius * from.cos(),
-                    centre[1] + radius * from.sin(),
-                ];
-                let end = [centre[0] + radius * to.cos(), centre[1] + radius * to.sin()];
-                let offset = [centre[0] - start[0], centre[1] - start[1]];
-                from_centre(start, end, offset, clockwise).unwrap()
-            },
+        (
+            place(),
+            0.01..300.0,
+            -PI..PI,
+            0.001..(TAU - 0.001),
+            any::<bool>(),
         )
+            .prop_map(
+                |(centre, radius, from, sweep, clockwise): ([f64; 2], f64, f64, f64, bool)| {
+                    let to = if clockwise {
+                        from - sweep
+                    } else {
+                        from + sweep
+                    };
+                    let start = [
+                        centre[0] + radius * from.cos(),
+                        centre[1] + radius * from.sin(),
+                    ];
+                    let end = [centre[0] + radius * to.cos(), centre[1] + radius * to.sin()];
+                    let offset = [centre[0] - start[0], centre[1] - start[1]];
+                    from_centre(start, end, offset, clockwise).unwrap()
+                },
+            )
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
 
         #[test]
         fn bounds_contain_every_point_and_are_tight(arc in true_arc()) {
@@ -402,6 +409,21 @@ mod tests {
         ];
         let arc = from_centre([0.0, 0.0], end, [0.0, -radius], true).unwrap();
         assert!((arc.length() - 1e-3).abs() < 1e-12, "{}", arc.length());
+    }
+
+    #[test]
+    fn a_drifting_arc_goes_from_its_start_to_its_end() {
+        // A half circle from radius 5.001 to 4.999, and what it passes half-way.
+        let arc = from_centre([0.0, 0.0], [10.0, 0.0], [5.001, 0.0], true).unwrap();
+        for (fraction, [a, b]) in [(0.0, [0.0, 0.0]), (0.5, [5.001, 5.0]), (1.0, [10.0, 0.0])] {
+            let [seen_a, seen_b] = arc.point(fraction);
+            assert!((seen_a - a).hypot(seen_b - b) < 1e-12, "{fraction}");
+        }
+        let expected = [0.0, 0.0, 10.0, 5.0];
+        for (side, expected) in arc.bounds().into_iter().zip(expected) {
+            assert!((side - expected).abs() < 1e-12);
+        }
+        assert!((arc.length() - 5.0 * PI).abs() < 1e-12);
     }
 
     #[test]

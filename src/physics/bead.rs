@@ -92,7 +92,7 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
 
         #[test]
         fn width_undoes_area(height in 0.01..5.0, over in 1.0..10.0) {
@@ -128,7 +128,7 @@ mod tests {
         }
 
         #[test]
-        fn flow_in_is_flow_out(height in 0.05..0.5, over in 1.0..4.0, pace in 1.0..500.0) {
+        fn flow_in_is_flow_out(height in 0.05..0.5, over in 1.0..4.0, pace in 1.0..500.0_f64) {
             let section = area(height * over, height).unwrap();
             let thread = filament_area(1.75);
             let filament = filament_for(100.0, section, thread).unwrap();

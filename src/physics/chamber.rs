@@ -266,7 +266,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(1000))]
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
 
         #[test]
         fn the_closed_form_follows_the_balance(

@@ -32,7 +32,7 @@ pub fn time_to(from: f64, rest: f64, tau: f64, goal: f64) -> Option<f64> {
     }
     // How much of the way from start to rest the goal is.
     let part = (goal - from) / (rest - from);
-    if !(part > 0.0 && part < 1.0) || !tau.is_finite() {
+    if !(part > 0.0 && part < 1.0 && tau.is_finite()) {
         return None;
     }
     Some(-tau.max(0.0) * (-part).ln_1p())
@@ -246,7 +246,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(2000))]
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
 
         #[test]
         fn time_to_undoes_temperature(

@@ -1,1 +1,3 @@
 //! Integration suite.
+
+mod outside;
