@@ -158,6 +158,7 @@ pub struct Layers {
     totals: Totals,
     tower: Option<(Span, Span)>,
     spare: Option<Layer>,
+    on_raft: bool,
 }
 
 impl Default for Layers {
@@ -176,6 +177,7 @@ impl Default for Layers {
             totals: Totals::default(),
             tower: None,
             spare: None,
+            on_raft: false,
         }
     }
 }
@@ -353,6 +355,10 @@ impl Layers {
             }
         }
         self.close_layer(sink);
+        if z <= self.below {
+            // The next of several objects begins below the last one's top.
+            self.below = self.heights.below(z);
+        }
         let mut layer = self.spare.take().unwrap_or_else(|| Layer::new(z, 0));
         layer.number = 0;
         layer.z = z;
@@ -371,7 +377,11 @@ impl Layers {
             return;
         };
         self.name(&mut layer);
-        let cover = (self.closed < HELD_LAYERS + 1).then(|| Cover::of(&layer.cells));
+        let cover = if self.held.is_some() {
+            Cover::of(&layer.cells)
+        } else {
+            None
+        };
         if let Some(held) = self.held.take() {
             self.release(held, cover.as_ref(), sink);
         }
@@ -448,11 +458,18 @@ impl Layers {
             }
             layer.cells = cells;
         }
+        self.on_raft |= layer
+            .strokes
+            .iter()
+            .any(|stroke| stroke.deposit == Deposit::Raft);
         layer.number = self.numbered;
         if layer.has_part() {
             if self.numbered == 0 {
-                let bed_side = layer.z;
-                self.totals.first_layer = Some(layer.height.min(bed_side).max(0));
+                // A purge line or a skirt below the part's first layer is not what it stands on.
+                if !self.on_raft {
+                    layer.height = layer.z;
+                }
+                self.totals.first_layer = Some(layer.height);
             }
             self.numbered += 1;
             self.heights.add(layer.z);
