@@ -1,1 +1,49 @@
-//! Sheets.
+//! Sheets: what a job is held against. TOML with units in the values, a source and a mark to each.
+//!
+//! A leaf that is `None` is one the sheet does not say; that is no pass, and whoever holds a job
+//! against the sheet says so. A built-in library needs no files; files are read under `cli` only.
+//!
+//! Absent here: jobs, requirements, and any printer or filament by its maker's name.
+
+mod cited;
+mod control;
+mod machine;
+mod material;
+mod name;
+mod part;
+
+pub use cited::Cited;
+pub use control::{Control, Cornering, CorneringKind, DwellUnit, G10Meaning, Macro, MacroHeat, ToolChange};
+pub use machine::{
+    AxisAccelerations, AxisSpeeds, BedShape, ChamberKind, DEFAULT_AMBIENT, DEFAULT_LINER_LIMIT, Drive, Machine,
+    MachineBed, MachineChamber, NozzleMaterial, Tool,
+};
+pub use material::{
+    Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend, LayerLimits, Material,
+    NozzleNeed, Service,
+};
+pub use part::Row;
+
+/// Where a sheet is from.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum Origin {
+    /// Made in code, or read from a text with this name.
+    #[default]
+    Unnamed,
+    /// Read from a text that was handed over under this name.
+    Text(String),
+    /// The built-in library.
+    Library,
+    /// A file; the path as it was given, made fit to print.
+    File(String),
+}
+
+impl std::fmt::Display for Origin {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Unnamed => f.write_str("made in code"),
+            Self::Library => f.write_str("built-in library"),
+            Self::Text(name) | Self::File(name) => f.write_str(name),
+        }
+    }
+}
