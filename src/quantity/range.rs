@@ -52,7 +52,10 @@ impl<'de, T: Quantity + Deserialize<'de>> Deserialize<'de> for Range<T> {
                 write!(f, "two values, the lower and the upper end")
             }
 
-            fn visit_seq<A: serde::de::SeqAccess<'de>>(self, mut ends: A) -> Result<Range<T>, A::Error> {
+            fn visit_seq<A: serde::de::SeqAccess<'de>>(
+                self,
+                mut ends: A,
+            ) -> Result<Range<T>, A::Error> {
                 let wrong = |n: usize| {
                     A::Error::custom(format_args!(
                         "a range of {} has two ends, not {n}; write the lower and the upper end",

@@ -24,7 +24,9 @@ impl Scale {
     /// Reads `number unit`, in any of the units this quantity knows.
     pub fn read(&self, text: &str) -> Result<f64, Unreadable> {
         let text = text.trim();
-        let end = text.find(|c: char| !matches!(c, '0'..='9' | '.' | '+' | '-' | '−')).unwrap_or(text.len());
+        let end = text
+            .find(|c: char| !matches!(c, '0'..='9' | '.' | '+' | '-' | '−'))
+            .unwrap_or(text.len());
         let (number, unit) = text.split_at_checked(end).unwrap_or((text, ""));
         let unit = unit.trim_start();
         if number.is_empty() {
@@ -32,7 +34,9 @@ impl Scale {
         }
         // `1,24 g/cm3` and `1e3 mm`: what follows the digits is no unit but the rest of a number.
         let mut rest = unit.chars();
-        if let (Some(',' | '\'' | '_' | 'e' | 'E'), Some('0'..='9' | '+' | '-')) = (rest.next(), rest.next()) {
+        if let (Some(',' | '\'' | '_' | 'e' | 'E'), Some('0'..='9' | '+' | '-')) =
+            (rest.next(), rest.next())
+        {
             return Err(self.not_plain(text));
         }
         let figure = plain(number).ok_or_else(|| self.not_plain(text))?;
@@ -42,14 +46,22 @@ impl Scale {
         let word = tidy(unit);
         let Some(known) = self.units.iter().find(|u| u.word == word) else {
             let known: Vec<&str> = self.units.iter().map(|u| u.word).collect();
-            return Err(Unreadable::WrongUnit { unit: clip(unit), what: self.what, known: known.join(", ") });
+            return Err(Unreadable::WrongUnit {
+                unit: clip(unit),
+                what: self.what,
+                known: known.join(", "),
+            });
         };
         self.bounded((figure + known.shift) * known.times / known.over, text)
     }
 
     fn bounded(&self, figure: f64, written: &str) -> Result<f64, Unreadable> {
         if !figure.is_finite() {
-            return Err(Unreadable::NotFinite { written: clip(written), what: self.what, example: self.example });
+            return Err(Unreadable::NotFinite {
+                written: clip(written),
+                what: self.what,
+                example: self.example,
+            });
         }
         if figure < self.least || figure > self.most {
             return Err(Unreadable::OutOfBounds {
@@ -64,15 +76,26 @@ impl Scale {
 
     fn bare(&self, written: &str) -> Unreadable {
         let written = clip(written);
-        Unreadable::Bare { fix: format!("{written} {}", self.unit), written }
+        Unreadable::Bare {
+            fix: format!("{written} {}", self.unit),
+            written,
+        }
     }
 
     fn no_number(&self, written: &str) -> Unreadable {
-        Unreadable::NoNumber { written: clip(written), what: self.what, example: self.example }
+        Unreadable::NoNumber {
+            written: clip(written),
+            what: self.what,
+            example: self.example,
+        }
     }
 
     fn not_plain(&self, written: &str) -> Unreadable {
-        Unreadable::NotPlain { written: clip(written), what: self.what, example: self.example }
+        Unreadable::NotPlain {
+            written: clip(written),
+            what: self.what,
+            example: self.example,
+        }
     }
 
     /// JSON Schema: a text that begins with a number and ends with one of the units. Looser than
@@ -121,8 +144,17 @@ fn tidy(unit: &str) -> String {
 
 /// A stranger's text made fit for a message: no control characters, no more than 40 characters.
 pub(crate) fn clip(text: &str) -> String {
-    let mut clean: String =
-        text.chars().take(40).map(|c| if c.is_control() || is_direction(c) { '\u{fffd}' } else { c }).collect();
+    let mut clean: String = text
+        .chars()
+        .take(40)
+        .map(|c| {
+            if c.is_control() || is_direction(c) {
+                '\u{fffd}'
+            } else {
+                c
+            }
+        })
+        .collect();
     if text.chars().nth(40).is_some() {
         clean.push('…');
     }
@@ -143,7 +175,11 @@ pub(super) fn write(f: &mut std::fmt::Formatter<'_>, figure: f64, unit: &str) ->
         text.truncate(text.trim_end_matches('0').trim_end_matches('.').len());
     }
     // Nothing is colder than nothing: `-0` is a rounding of something just below it.
-    if text.trim_start_matches('-').chars().all(|c| matches!(c, '0' | '.')) {
+    if text
+        .trim_start_matches('-')
+        .chars()
+        .all(|c| matches!(c, '0' | '.'))
+    {
         text = text.trim_start_matches('-').to_owned();
     }
     write!(f, "{text} {unit}")
@@ -185,6 +221,10 @@ impl serde::de::Visitor<'_> for Reading {
         if number.is_finite() {
             return Err(E::custom(self.0.bare(&written)));
         }
-        Err(E::custom(Unreadable::NotFinite { written, what: self.0.what, example: self.0.example }))
+        Err(E::custom(Unreadable::NotFinite {
+            written,
+            what: self.0.what,
+            example: self.0.example,
+        }))
     }
 }

@@ -54,7 +54,9 @@ pub enum Unreadable {
         known: String,
     },
     /// No such figure occurs in filament printing.
-    #[error("`{written}` is no possible {what}, which is {least} to {most}; check the figure and its unit")]
+    #[error(
+        "`{written}` is no possible {what}, which is {least} to {most}; check the figure and its unit"
+    )]
     OutOfBounds {
         /// What stood there.
         written: String,
@@ -72,6 +74,8 @@ impl Unreadable {
     #[must_use]
     pub fn help(&self) -> String {
         let text = self.to_string();
-        text.rsplit_once("; ").map(|(_, help)| help.to_owned()).unwrap_or_default()
+        text.rsplit_once("; ")
+            .map(|(_, help)| help.to_owned())
+            .unwrap_or_default()
     }
 }

@@ -4,7 +4,9 @@ use super::part::{Inherit, Part, Row, Written};
 use crate::finding::SourceMark;
 use serde::de::{
     Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor,
-    value::{BoolDeserializer, F64Deserializer, I64Deserializer, SeqAccessDeserializer, StrDeserializer},
+    value::{
+        BoolDeserializer, F64Deserializer, I64Deserializer, SeqAccessDeserializer, StrDeserializer,
+    },
 };
 use std::fmt;
 use std::marker::PhantomData;
@@ -39,7 +41,12 @@ impl<T> Cited<T> {
     /// A value with its source and mark.
     #[must_use]
     pub const fn new(value: T, source: Option<String>, mark: SourceMark) -> Self {
-        Self { value, source, mark, open: Open::Neither }
+        Self {
+            value,
+            source,
+            mark,
+            open: Open::Neither,
+        }
     }
 
     /// A value somebody chose, with no source.
@@ -82,7 +89,12 @@ pub(super) fn inherit<T>(cited: &mut Cited<T>, from: &Inherit) {
 
 /// The row of a value.
 pub(super) fn row<T: Written>(cited: &Cited<T>, key: &str) -> Row {
-    Row { key: key.to_owned(), value: cited.value.written(), source: cited.source.clone(), mark: Some(cited.mark) }
+    Row {
+        key: key.to_owned(),
+        value: cited.value.written(),
+        source: cited.source.clone(),
+        mark: Some(cited.mark),
+    }
 }
 
 impl<'de, T: Deserialize<'de>> Deserialize<'de> for Cited<T> {
@@ -102,7 +114,12 @@ enum Key {
 }
 
 const fn plain<T>(value: T) -> Cited<T> {
-    Cited { value, source: None, mark: SourceMark::Chosen, open: Open::Both }
+    Cited {
+        value,
+        source: None,
+        mark: SourceMark::Chosen,
+        open: Open::Both,
+    }
 }
 
 impl<'de, T: Deserialize<'de>> Visitor<'de> for Reading<T> {
@@ -142,14 +159,21 @@ impl<'de, T: Deserialize<'de>> Visitor<'de> for Reading<T> {
             }
         }
         let value = value.ok_or_else(|| {
-            A::Error::custom("this table holds no `value`; write { value = …, source = \"…\", mark = \"…\" }")
+            A::Error::custom(
+                "this table holds no `value`; write { value = …, source = \"…\", mark = \"…\" }",
+            )
         })?;
         let open = match (&source, &mark) {
             (None, None) => Open::Both,
             (None, Some(_)) => Open::Source,
             (Some(_), _) => Open::Neither,
         };
-        Ok(Cited { value, source, mark: mark.unwrap_or_default(), open })
+        Ok(Cited {
+            value,
+            source,
+            mark: mark.unwrap_or_default(),
+            open,
+        })
     }
 }
 

@@ -7,8 +7,8 @@ use super::material::whole;
 use super::part::{Inherit, Part, Row, join, part, words};
 use crate::finding::SourceMark;
 use crate::quantity::{
-    Celsius, CubicMillimetresPerSecond, JoulesPerKelvin, KelvinsPerSecond, Millimetres, MillimetresPerSecond,
-    MillimetresPerSecondSquared, Seconds, Watts, WattsPerKelvin,
+    Celsius, CubicMillimetresPerSecond, JoulesPerKelvin, KelvinsPerSecond, Millimetres,
+    MillimetresPerSecond, MillimetresPerSecondSquared, Seconds, Watts, WattsPerKelvin,
 };
 
 /// Room air where a sheet does not say (chosen).
@@ -73,7 +73,9 @@ impl Machine {
     /// Temperature of the room, or [`DEFAULT_AMBIENT`].
     #[must_use]
     pub fn ambient(&self) -> Celsius {
-        self.ambient.as_ref().map_or(DEFAULT_AMBIENT, |cited| cited.value)
+        self.ambient
+            .as_ref()
+            .map_or(DEFAULT_AMBIENT, |cited| cited.value)
     }
 
     /// The fan indices that blow on the part.
@@ -133,7 +135,8 @@ impl MachineBed {
         if self.diameter.is_some() {
             return Some(BedShape::Circle);
         }
-        (self.printable_from.is_some() && self.printable_to.is_some()).then_some(BedShape::Rectangle)
+        (self.printable_from.is_some() && self.printable_to.is_some())
+            .then_some(BedShape::Rectangle)
     }
 
     /// The printable area's bounding box, least X, least Y, greatest X, greatest Y.
@@ -147,7 +150,10 @@ impl MachineBed {
             }
             BedShape::Circle => {
                 let radius = self.diameter.as_ref()?.value / 2.0;
-                let [x, y] = self.centre.as_ref().map_or([Millimetres::new(0.0); 2], |cited| cited.value);
+                let [x, y] = self
+                    .centre
+                    .as_ref()
+                    .map_or([Millimetres::new(0.0); 2], |cited| cited.value);
                 Some([x - radius, y - radius, x + radius, y + radius])
             }
         }
@@ -161,7 +167,10 @@ impl MachineBed {
         if self.shape()? == BedShape::Rectangle {
             return Some(left <= x && x <= right && front <= y && y <= back);
         }
-        let (across, deep) = (x.get() - f64::midpoint(left.get(), right.get()), y.get() - f64::midpoint(front.get(), back.get()));
+        let (across, deep) = (
+            x.get() - f64::midpoint(left.get(), right.get()),
+            y.get() - f64::midpoint(front.get(), back.get()),
+        );
         Some(across.hypot(deep) <= (right - left).get() / 2.0)
     }
 }
@@ -201,13 +210,19 @@ impl Tool {
     #[must_use]
     pub fn liner_limit(&self) -> Option<Celsius> {
         self.lined.as_ref().filter(|lined| lined.value)?;
-        Some(self.liner_limit.as_ref().map_or(DEFAULT_LINER_LIMIT, |cited| cited.value))
+        Some(
+            self.liner_limit
+                .as_ref()
+                .map_or(DEFAULT_LINER_LIMIT, |cited| cited.value),
+        )
     }
 
     /// Whether its nozzle stands abrasive filament; `None` if the sheet does not say.
     #[must_use]
     pub fn hard(&self) -> Option<bool> {
-        self.nozzle_material.as_ref().map(|cited| cited.value.hard())
+        self.nozzle_material
+            .as_ref()
+            .map(|cited| cited.value.hard())
     }
 }
 
@@ -340,8 +355,17 @@ impl Part for Option<Vec<u32>> {
 
     fn rows(&self, key: &str, rows: &mut Vec<Row>) {
         if let Some(fans) = self {
-            let value = fans.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-            rows.push(Row { key: key.to_owned(), value, source: None, mark: None });
+            let value = fans
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join(", ");
+            rows.push(Row {
+                key: key.to_owned(),
+                value,
+                source: None,
+                mark: None,
+            });
         }
     }
 }

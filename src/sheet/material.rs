@@ -77,7 +77,11 @@ impl Material {
     #[must_use]
     pub fn answers_to(&self, word: &str) -> bool {
         let word = super::name::plain(word);
-        super::name::plain(&self.name) == word || self.also.iter().any(|other| super::name::plain(other) == word)
+        super::name::plain(&self.name) == word
+            || self
+                .also
+                .iter()
+                .any(|other| super::name::plain(other) == word)
     }
 }
 
@@ -229,7 +233,10 @@ impl Part for Vec<HeatDeflection> {
 
     fn rows(&self, key: &str, rows: &mut Vec<Row>) {
         for point in self {
-            rows.push(super::cited::row(&point.temperature, &format!("{key} at {}", point.stress)));
+            rows.push(super::cited::row(
+                &point.temperature,
+                &format!("{key} at {}", point.stress),
+            ));
         }
     }
 }
@@ -245,7 +252,12 @@ impl Part for Option<Celsius> {
 
     fn rows(&self, key: &str, rows: &mut Vec<Row>) {
         if let Some(at) = self {
-            rows.push(Row { key: key.to_owned(), value: at.to_string(), source: None, mark: None });
+            rows.push(Row {
+                key: key.to_owned(),
+                value: at.to_string(),
+                source: None,
+                mark: None,
+            });
         }
     }
 }

@@ -2,7 +2,10 @@
 
 /// A name without case and separators: `PA6-CF`, `pa6 cf` and `PA6_CF` are the same.
 pub(super) fn plain(name: &str) -> String {
-    name.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+    name.chars()
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect()
 }
 
 /// Up to three of the words that are near to this one, nearest first.
@@ -12,7 +15,9 @@ pub(super) fn nearest<'a>(word: &str, known: impl Iterator<Item = &'a str>) -> V
         .filter_map(|other| {
             let plain = plain(other);
             let away = distance(&word, &plain);
-            let within = plain.len() >= 3 && word.len() >= 3 && (plain.starts_with(&word) || word.starts_with(&plain));
+            let within = plain.len() >= 3
+                && word.len() >= 3
+                && (plain.starts_with(&word) || word.starts_with(&plain));
             let allowed = 1 + word.chars().count().max(plain.chars().count()) / 4;
             (within || away <= allowed).then_some((away, other))
         })

@@ -110,7 +110,11 @@ pub(super) use {part, words};
 
 /// `hotend` and `print` make `hotend.print`.
 pub(super) fn join(key: &str, field: &str) -> String {
-    if key.is_empty() { field.to_owned() } else { format!("{key}.{field}") }
+    if key.is_empty() {
+        field.to_owned()
+    } else {
+        format!("{key}.{field}")
+    }
 }
 
 impl Part for Vec<String> {
@@ -124,7 +128,12 @@ impl Part for Vec<String> {
 
     fn rows(&self, key: &str, rows: &mut Vec<Row>) {
         if !self.is_empty() {
-            rows.push(Row { key: key.to_owned(), value: self.join("; "), source: None, mark: None });
+            rows.push(Row {
+                key: key.to_owned(),
+                value: self.join("; "),
+                source: None,
+                mark: None,
+            });
         }
     }
 }
@@ -140,7 +149,12 @@ impl Part for Option<String> {
 
     fn rows(&self, key: &str, rows: &mut Vec<Row>) {
         if let Some(text) = self {
-            rows.push(Row { key: key.to_owned(), value: text.clone(), source: None, mark: None });
+            rows.push(Row {
+                key: key.to_owned(),
+                value: text.clone(),
+                source: None,
+                mark: None,
+            });
         }
     }
 }
@@ -186,7 +200,10 @@ impl<T: quantity::Quantity> Written for Range<T> {
 
 impl<T: quantity::Quantity, const N: usize> Written for [T; N] {
     fn written(&self) -> String {
-        self.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+        self.iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join(", ")
     }
 }
 
