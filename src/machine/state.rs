@@ -167,7 +167,6 @@ pub struct State {
     pub has_deposited: bool,
     /// Something changed since filament was last pushed: the next push is looked at closely.
     pub(super) unsettled: Facts,
-    pub(super) reach_checked: bool,
 }
 
 impl State {
@@ -227,7 +226,6 @@ impl State {
             unsettled: Facts::FIRST_PUSH
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
-            reach_checked: setup.reach.is_some(),
         }
     }
 

@@ -21,7 +21,9 @@ impl Dice {
 pub fn job(bytes: usize) -> String {
     let mut out = String::with_capacity(bytes + (1 << 20));
     let mut dice = Dice(0x9e37_79b9_7f4a_7c15);
-    out.push_str("; a generated job\nG21\nG90\nM83\nM140 S60\nM104 S150\nM190 S60\nG28\nM109 S210\n");
+    out.push_str(
+        "; a generated job\nG21\nG90\nM83\nM140 S60\nM104 S150\nM190 S60\nG28\nM109 S210\n",
+    );
     out.push_str("G92 E0\nG1 Z0.3 F600\nG1 X10 Y5 F9000\nG1 X100 Y5 E8 F1200\nG1 E-0.8 F2400\n");
     let mut layer = 0_u64;
     while out.len() < bytes {
@@ -33,13 +35,20 @@ pub fn job(bytes: usize) -> String {
         }
         let feed = if layer == 0 { 1200 } else { 2700 };
         for island in 0..6 {
-            let (cx, cy) = (60.0 + 40.0 * (island % 3) as f64, 80.0 + 60.0 * (island / 3) as f64);
+            let (cx, cy) = (
+                60.0 + 40.0 * (island % 3) as f64,
+                80.0 + 60.0 * (island / 3) as f64,
+            );
             for wall in 0..3 {
                 let radius = 16.0 - 0.45 * f64::from(wall);
                 let _ = writeln!(
                     out,
                     ";{}\nG1 X{:.3} Y{cy:.3} F9000\nG1 E0.8 F2400\nG1 F{feed}",
-                    if wall == 0 { "outer wall" } else { "inner wall" },
+                    if wall == 0 {
+                        "outer wall"
+                    } else {
+                        "inner wall"
+                    },
                     cx + radius
                 );
                 let sides = 60 + dice.roll(12);
@@ -53,11 +62,20 @@ pub fn job(bytes: usize) -> String {
                 }
                 out.push_str("G1 E-0.8 F2400\n");
             }
-            let _ = writeln!(out, ";infill\nG1 X{:.3} Y{:.3} F9000\nG1 E0.8 F2400\nG1 F{feed}", cx - 10.0, cy - 10.0);
+            let _ = writeln!(
+                out,
+                ";infill\nG1 X{:.3} Y{:.3} F9000\nG1 E0.8 F2400\nG1 F{feed}",
+                cx - 10.0,
+                cy - 10.0
+            );
             for row in 0..24_u32 {
                 let y = cy - 10.0 + 0.85 * f64::from(row);
                 let end = if row % 2 == 0 { cx + 10.0 } else { cx - 10.0 };
-                let _ = writeln!(out, "G1 X{end:.3} Y{y:.3} E0.67600\nG1 X{end:.3} Y{:.3} E0.02873", y + 0.85);
+                let _ = writeln!(
+                    out,
+                    "G1 X{end:.3} Y{y:.3} E0.67600\nG1 X{end:.3} Y{:.3} E0.02873",
+                    y + 0.85
+                );
             }
             out.push_str("G1 E-0.8 F2400\n");
         }

@@ -4,10 +4,7 @@
 //! than 4.5 times the plain scan (for CI: ratios of one process repeat, absolute times do not).
 //! `--bytes N` sets the job's size (default 20 MB), `--rounds N` how often each item runs.
 
-#![allow(
-    clippy::indexing_slicing,
-    reason = "a bench may fail loudly"
-)]
+#![allow(clippy::indexing_slicing, reason = "a bench may fail loudly")]
 
 mod generate;
 
@@ -144,7 +141,10 @@ fn main() {
         })
         .collect();
     for ((name, _), median) in items.iter().zip(&medians) {
-        println!("{name:>18} {median:7.1} ns/line {:6.2} x plain scan", median / medians[0]);
+        println!(
+            "{name:>18} {median:7.1} ns/line {:6.2} x plain scan",
+            median / medians[0]
+        );
     }
     let ratio = medians[3] / medians[0];
     if gate && ratio > 4.5 {
