@@ -238,7 +238,7 @@ impl Layers {
         }
         match &mut self.open {
             Some(stroke) if Rc::ptr_eq(&stroke.conditions, &state.conditions) => {
-                let (x, y) = motion.bounds();
+                let (x, y) = motion.bounds(state);
                 widen(&mut stroke.x, x);
                 widen(&mut stroke.y, y);
                 stroke.moves = stroke.moves.saturating_add(1);
@@ -256,16 +256,16 @@ impl Layers {
             _ => self.open_stroke(motion, state, line),
         }
         if self.closed < HELD_LAYERS {
-            self.trace(motion);
+            self.trace(motion, state);
         }
     }
 
     #[inline(never)]
-    fn trace(&mut self, motion: &Motion) {
+    fn trace(&mut self, motion: &Motion, state: &State) {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
-        if let Some(arc) = &motion.arc {
+        if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
             let at = |piece: u32| {
                 arc.point(f64::from(piece) / f64::from(pieces))
@@ -287,7 +287,7 @@ impl Layers {
         self.close_stroke();
         let Some(layer) = &mut self.layer else { return };
         let spot = layer.spot(line);
-        let (x, y) = motion.bounds();
+        let (x, y) = motion.bounds(state);
         let cells = layer.cells.len() as u32;
         let start = state.clock - motion.seconds;
         self.open = Some(Stroke {
