@@ -46,7 +46,10 @@ fn files(folder: &Path, ending: &str) -> Vec<PathBuf> {
 fn code(path: &Path) -> String {
     let text = std::fs::read_to_string(path).unwrap();
     let text = text.split("#[cfg(test)]").next().unwrap_or_default();
-    text.lines().filter(|line| !line.trim_start().starts_with("//")).collect::<Vec<_>>().join("\n")
+    text.lines()
+        .filter(|line| !line.trim_start().starts_with("//"))
+        .collect::<Vec<_>>()
+        .join("\n")
 }
 
 fn is_test_file(path: &Path) -> bool {
@@ -68,9 +71,16 @@ fn a_room_imports_only_from_floors_below() {
                 if other == room || other_floor < floor {
                     continue;
                 }
-                for form in [format!("crate::{other}::"), format!("crate::{other}:"), format!("crate::{other};")] {
+                for form in [
+                    format!("crate::{other}::"),
+                    format!("crate::{other}:"),
+                    format!("crate::{other};"),
+                ] {
                     if code.contains(&form) {
-                        wrong += &format!("{}: {room} (floor {floor}) imports {other}\n", path.display());
+                        wrong += &format!(
+                            "{}: {room} (floor {floor}) imports {other}\n",
+                            path.display()
+                        );
                         break;
                     }
                 }
@@ -86,12 +96,26 @@ fn every_room_has_a_floor_and_says_what_is_absent() {
         let path = entry.unwrap().path();
         if path.is_dir() {
             let room = path.file_name().unwrap().to_string_lossy().into_owned();
-            assert!(FLOORS.iter().any(|(_, known)| *known == room), "{room} has no floor");
+            assert!(
+                FLOORS.iter().any(|(_, known)| *known == room),
+                "{room} has no floor"
+            );
         }
     }
-    for room in ["grammar", "machine", "inspection", "finding", "report", "survey", "command"] {
+    for room in [
+        "grammar",
+        "machine",
+        "inspection",
+        "finding",
+        "report",
+        "survey",
+        "command",
+    ] {
         let text = std::fs::read_to_string(top().join("src").join(room).join("mod.rs")).unwrap();
-        assert!(text.contains("Absent here"), "{room} does not say what is absent");
+        assert!(
+            text.contains("Absent here"),
+            "{room} does not say what is absent"
+        );
     }
 }
 
@@ -122,11 +146,23 @@ fn the_core_has_no_files_threads_or_clock() {
 #[test]
 fn without_default_features_nothing_is_built_from_c() {
     let tree = std::process::Command::new(env!("CARGO"))
-        .args(["tree", "--offline", "--no-default-features", "-e", "normal,build", "--prefix", "none"])
+        .args([
+            "tree",
+            "--offline",
+            "--no-default-features",
+            "-e",
+            "normal,build",
+            "--prefix",
+            "none",
+        ])
         .current_dir(top())
         .output()
         .unwrap();
-    assert!(tree.status.success(), "{}", String::from_utf8_lossy(&tree.stderr));
+    assert!(
+        tree.status.success(),
+        "{}",
+        String::from_utf8_lossy(&tree.stderr)
+    );
     let tree = String::from_utf8(tree.stdout).unwrap();
     assert!(tree.contains("nom v"), "{tree}");
     for line in tree.lines() {
@@ -138,7 +174,12 @@ fn without_default_features_nothing_is_built_from_c() {
 #[test]
 fn the_register_is_sorted_and_silences_name_requirements() {
     for pair in REGISTER.windows(2) {
-        assert!(pair[0].id < pair[1].id, "{} before {}", pair[0].id, pair[1].id);
+        assert!(
+            pair[0].id < pair[1].id,
+            "{} before {}",
+            pair[0].id,
+            pair[1].id
+        );
     }
     for requirement in REGISTER {
         for silenced in requirement.silences {
@@ -156,14 +197,18 @@ fn one_requirement_has_its_three_places() {
     for requirement in REGISTER {
         let stem = requirement.id.replace('-', "_");
         for ending in ["rs", "md"] {
-            let path = top().join("src/inspection").join(format!("{stem}.{ending}"));
+            let path = top()
+                .join("src/inspection")
+                .join(format!("{stem}.{ending}"));
             assert!(path.is_file(), "{} is missing", path.display());
         }
-        let module = std::fs::read_to_string(
-            top().join("src/inspection").join(format!("{stem}.rs")),
-        )
-        .unwrap();
-        assert!(module.lines().count() <= 260, "{stem}.rs is too long to read in a minute");
+        let module =
+            std::fs::read_to_string(top().join("src/inspection").join(format!("{stem}.rs")))
+                .unwrap();
+        assert!(
+            module.lines().count() <= 260,
+            "{stem}.rs is too long to read in a minute"
+        );
     }
 }
 
@@ -178,12 +223,23 @@ fn files_stay_short() {
 #[test]
 fn the_top_level_holds_what_the_card_allows() {
     let allowed = [
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "src", "grammar-notes",
-        "tests", "corpus", "target",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "src",
+        "grammar-notes",
+        "tests",
+        "corpus",
+        "target",
     ];
     for entry in std::fs::read_dir(top()).unwrap() {
         let name = entry.unwrap().file_name().to_string_lossy().into_owned();
-        assert!(name.starts_with('.') || allowed.contains(&name.as_str()), "{name} at the top");
+        assert!(
+            name.starts_with('.') || allowed.contains(&name.as_str()),
+            "{name} at the top"
+        );
     }
 }
 
@@ -198,9 +254,16 @@ fn findings_keep_the_house_style() {
             for finding in inspect_noted(job).findings {
                 let begin = finding.message.chars().next().unwrap();
                 assert!(
-                    !begin.is_uppercase() || finding.message.starts_with(|c: char| c.is_ascii_uppercase()
-                        && finding.message.chars().nth(1).is_some_and(|next| !next.is_lowercase())),
-                    "{}: {}", finding.requirement, finding.message
+                    !begin.is_uppercase()
+                        || finding.message.starts_with(|c: char| c.is_ascii_uppercase()
+                            && finding
+                                .message
+                                .chars()
+                                .nth(1)
+                                .is_some_and(|next| !next.is_lowercase())),
+                    "{}: {}",
+                    finding.requirement,
+                    finding.message
                 );
                 for text in [&finding.message, &finding.help] {
                     assert!(!text.ends_with('.'), "{}: {text}", finding.requirement);
