@@ -1,5 +1,7 @@
 //! Comment spellings that are read, and near misses that are left alone: `spellings.toml`.
 
+#![allow(clippy::expect_used, reason = "a helper of tests")]
+
 use meltgauge::command::hint::{Hint, Key, PathKind, read};
 use serde::Deserialize;
 
