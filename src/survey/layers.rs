@@ -151,6 +151,7 @@ pub struct Layers {
     /// The usual height of a layer, pm: of the last planar one.
     usual: i64,
     hint: PathKind,
+    before_wipe: PathKind,
     tool_changed: bool,
     closed: u64,
     numbered: u64,
@@ -170,6 +171,7 @@ impl Default for Layers {
             below: 0,
             usual: MILLIMETRE / 5,
             hint: PathKind::Unsaid,
+            before_wipe: PathKind::Unsaid,
             tool_changed: false,
             closed: 0,
             numbered: 0,
@@ -183,11 +185,36 @@ impl Default for Layers {
 }
 
 impl Layers {
-    /// A comment names what follows.
+    /// A comment names what follows. Behind a wipe what was said before it holds again.
     pub fn hint(&mut self, kind: PathKind) {
+        if kind == PathKind::Wipe && self.hint != PathKind::Wipe {
+            self.before_wipe = self.hint;
+        }
+        let kind = match (kind, self.hint) {
+            (PathKind::Unsaid, PathKind::Wipe) => self.before_wipe,
+            _ => kind,
+        };
+        self.restore(kind);
+    }
+
+    /// What the last comment named.
+    #[must_use]
+    pub const fn hinted(&self) -> PathKind {
+        self.hint
+    }
+
+    /// Sets what comments name, as it was.
+    pub fn restore(&mut self, kind: PathKind) {
         if kind != self.hint {
             self.close_stroke();
             self.hint = kind;
+        }
+    }
+
+    /// A comment says that a layer begins: nobody purges or wipes a whole layer.
+    pub fn layer_said(&mut self) {
+        if matches!(self.hint, PathKind::Purge | PathKind::Wipe) {
+            self.restore(PathKind::Unsaid);
         }
     }
 

@@ -15,3 +15,4 @@ mod house;
 mod jobs;
 mod outside;
 mod pages;
+mod spellings;
