@@ -34,7 +34,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
 impl Inspection for HotendBelowSheet {
     fn layer(&mut self, layer: &Layer) {
         let is_first = layer.number == 0;
-        for stroke in layer.part() {
+        for stroke in layer.settings() {
             let tool = stroke.conditions.tool;
             let setting = &stroke.conditions.hotend;
             let (Some(target), Some(by)) = (setting.target.get(), &setting.by) else {
@@ -78,7 +78,7 @@ impl Inspection for HotendBelowSheet {
             };
             let least = range.value.least;
             let target = tally.worst().unwrap_or_default();
-            let under = least.get() - target;
+            let under = super::common::tenth(least.get() - target);
             let place = if is_first {
                 "the first layer"
             } else {

@@ -7,13 +7,30 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod bed_above_machine;
+mod bed_above_sheet;
+mod bed_below_sheet;
+mod bed_not_awaited;
+mod chamber_above_machine;
+mod chamber_above_sheet;
+mod chamber_not_warmed;
+mod cold_deposit;
+mod common;
 mod first_layer_fast;
+mod heater_left_on;
+mod heating_uncommanded;
 mod held;
+mod hotend_above_liner;
 mod hotend_above_machine;
+mod hotend_above_sheet;
 mod hotend_below_sheet;
+mod hotend_not_awaited;
+mod machine_short_of_sheet;
 pub mod page;
+mod probed_cold;
 mod register;
 mod round;
+mod setpoint_hidden;
 
 pub use held::{Held, SENSOR_SPREAD};
 pub use register::{REGISTER, requirement};
