@@ -10,6 +10,9 @@
 #![allow(missing_docs, reason = "the tests' names say what they hold")]
 
 mod corpus;
+mod hostile_inputs;
+mod house;
 mod jobs;
 mod outside;
 mod pages;
+mod spellings;
