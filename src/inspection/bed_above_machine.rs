@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "bed-above-machine",
     class: Class::Critical,
     page: include_str!("bed_above_machine.md"),
-    wants: Wants::STEPS,
+    wants: Wants::HEAT,
     silences: &["bed-above-sheet"],
     make,
 };

@@ -5,12 +5,13 @@ use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
 use crate::machine::{Line, State, Step};
+use crate::sheet::ChamberKind;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "chamber-above-machine",
     class: Class::Critical,
     page: include_str!("chamber_above_machine.md"),
-    wants: Wants::STEPS,
+    wants: Wants::HEAT,
     silences: &["chamber-above-sheet"],
     make,
 };
@@ -21,7 +22,11 @@ struct ChamberAboveMachine {
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
-    let Some(limit) = &held.machine()?.chamber.limit else {
+    let chamber = &held.machine()?.chamber;
+    if chamber.kind.as_ref().map(|kind| kind.value) == Some(ChamberKind::None) {
+        return Err("the machine has no chamber".to_owned());
+    }
+    let Some(limit) = &chamber.limit else {
         return Err("the machine sheet does not say chamber.limit".to_owned());
     };
     Ok(Box::new(ChamberAboveMachine {

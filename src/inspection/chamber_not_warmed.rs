@@ -70,7 +70,7 @@ fn air(stroke: &Stroke) -> Result<f64, &'static str> {
     let awaited = setting
         .target
         .get()
-        .filter(|_| setting.awaited == Known::Known(true));
+        .filter(|target| *target > 0.0 && setting.awaited == Known::Known(true));
     match (awaited, stroke.air) {
         (Some(target), air) => Ok(target.max(air.unwrap_or(target))),
         (None, Some(air)) => Ok(air),

@@ -3,7 +3,7 @@
 use super::common::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Excerpt, Finding, Tally};
+use crate::finding::{Class, Excerpt, Extent, Finding, Place, Tally};
 use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State};
 
 /// Less than this much filament is rounding of the words, pm (chosen).
@@ -23,7 +23,12 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 struct ColdDeposit {
     held: Held,
+    /// The first cold push under each setting.
     cold: Tally,
+    /// The setting it was laid under: the tool, and the place of the word.
+    under: Option<(u32, Option<Place>)>,
+    /// Every cold push seen, for the coldest.
+    pushes: Tally,
     /// The tool of the coldest push, how far below its floor it was, and the word that set its hotend.
     worst: Option<(u32, f64, Option<Excerpt>)>,
 }
@@ -35,6 +40,8 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(ColdDeposit {
         held: held.clone(),
         cold: Tally::default(),
+        under: None,
+        pushes: Tally::default(),
         worst: None,
     }))
 }
@@ -85,9 +92,15 @@ impl Inspection for ColdDeposit {
         let now = tenth(now);
         let under = floor.value.get() - now;
         if under > SENSOR_SPREAD {
-            self.cold.note(under, now, &line.all());
+            let by = hotend.setting.by.as_ref();
+            let setting = (tool, by.map(|by| by.place));
+            if self.under != Some(setting) {
+                self.under = Some(setting);
+                self.cold.note(under, now, &line.all());
+            }
+            self.pushes.note(under, now, &line.all());
             if self.worst.as_ref().is_none_or(|(_, most, _)| under > *most) {
-                self.worst = Some((tool, under, hotend.setting.by.clone()));
+                self.worst = Some((tool, under, by.cloned()));
             }
         }
     }
@@ -97,9 +110,13 @@ impl Inspection for ColdDeposit {
         if !matches!(end.state.heat_said, Known::Known(())) {
             return;
         }
-        let tally = std::mem::take(&mut self.cold);
-        let (Some(now), Some((tool, under, by))) = (tally.worst(), self.worst.take()) else {
+        let pushes = std::mem::take(&mut self.pushes);
+        let (Some(now), Some((tool, under, by))) = (pushes.worst(), self.worst.take()) else {
             return;
+        };
+        let extent = Extent {
+            worst: pushes.close().worst,
+            ..std::mem::take(&mut self.cold).close()
         };
         let Some(material) = end.held.material(tool) else {
             return;
@@ -128,7 +145,7 @@ impl Inspection for ColdDeposit {
                 floor.value,
             )),
             amount: Some(now),
-            extent: tally.close(),
+            extent,
             related: by
                 .map(|by| (by, "the hotend is set here".to_owned()))
                 .into_iter()

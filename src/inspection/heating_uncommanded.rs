@@ -9,7 +9,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "heating-uncommanded",
     class: Class::Major,
     page: include_str!("heating_uncommanded.md"),
-    wants: Wants::motions(Facts::FIRST_DEPOSIT).and(Wants::STEPS),
+    wants: Wants::motions(Facts::FIRST_DEPOSIT).and(Wants::HEAT),
     silences: &[
         "bed-below-sheet",
         "bed-not-awaited",

@@ -15,7 +15,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "hotend-above-liner",
     class: Class::Critical,
     page: include_str!("hotend_above_liner.md"),
-    wants: Wants::STEPS,
+    wants: Wants::HEAT,
     silences: &[],
     make,
 };

@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "hotend-above-machine",
     class: Class::Critical,
     page: include_str!("hotend_above_machine.md"),
-    wants: Wants::STEPS,
+    wants: Wants::HEAT,
     silences: &["hotend-above-liner", "hotend-above-sheet"],
     make,
 };

@@ -47,6 +47,9 @@ pub struct Wants {
     pub motion: Facts,
     /// Every command that is not a motion.
     pub step: bool,
+    /// Of those, only what heats or feels the bed, and macros: few in any job, where the others may
+    /// stand on every third line.
+    pub heat: bool,
     /// Every line with a faulty part.
     pub fault: bool,
     /// Every closed layer.
@@ -58,12 +61,18 @@ impl Wants {
     pub const END: Self = Self {
         motion: Facts::NONE,
         step: false,
+        heat: false,
         fault: false,
         layer: false,
     };
     /// Commands that are no motion.
     pub const STEPS: Self = Self {
         step: true,
+        ..Self::END
+    };
+    /// Commands that heat or feel the bed, and macros.
+    pub const HEAT: Self = Self {
+        heat: true,
         ..Self::END
     };
     /// Closed layers.
@@ -92,6 +101,7 @@ impl Wants {
         Self {
             motion: self.motion.with(other.motion),
             step: self.step || other.step,
+            heat: self.heat || other.heat,
             fault: self.fault || other.fault,
             layer: self.layer || other.layer,
         }

@@ -15,7 +15,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "probed-cold",
     class: Class::Minor,
     page: include_str!("probed_cold.md"),
-    wants: Wants::STEPS.and(Wants::LAYERS),
+    wants: Wants::HEAT.and(Wants::LAYERS),
     silences: &[],
     make,
 };

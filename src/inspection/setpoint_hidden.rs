@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "setpoint-hidden",
     class: Class::Observation,
     page: include_str!("setpoint_hidden.md"),
-    wants: Wants::motions(Facts::FIRST_DEPOSIT).and(Wants::STEPS),
+    wants: Wants::motions(Facts::FIRST_DEPOSIT).and(Wants::HEAT),
     // Cold deposit and heaters left on keep silent by themselves where a macro may explain them; what
     // the job does by its own words is not to be hidden by a macro elsewhere.
     silences: &[
