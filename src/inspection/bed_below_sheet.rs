@@ -25,8 +25,8 @@ struct BedBelowSheet {
     ambient: f64,
     /// By the lowest tool with the material.
     below: Vec<(u32, Tally)>,
-    /// Why the first layer's bed is not known.
-    unknown: Option<&'static str>,
+    /// Some of the part is laid before anything sets the bed.
+    never_set: bool,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -36,7 +36,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
         held: held.clone(),
         ambient: machine.map_or(DEFAULT_AMBIENT, Machine::ambient).get(),
         below: Vec::new(),
-        unknown: None,
+        never_set: false,
     }))
 }
 
@@ -46,12 +46,9 @@ impl Inspection for BedBelowSheet {
             let setting = &stroke.conditions.bed;
             let target = match setting.target {
                 Known::Known(target) => target,
-                Known::Claimed => {
-                    self.unknown = Some("a macro may have set the bed");
-                    continue;
-                }
+                Known::Claimed => continue,
                 Known::Unknown => {
-                    self.unknown = Some("the job never sets the bed");
+                    self.never_set = true;
                     continue;
                 }
             };
@@ -72,10 +69,10 @@ impl Inspection for BedBelowSheet {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
-        if let Some(reason) = self.unknown {
+        if self.never_set {
             report.not_held.push(NotHeld {
                 requirement: REQUIREMENT.id,
-                reason: reason.to_owned(),
+                reason: "the job never sets the bed".to_owned(),
             });
         }
         for (tool, tally) in std::mem::take(&mut self.below) {

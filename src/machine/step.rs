@@ -109,8 +109,8 @@ impl Machine {
                     return None;
                 };
                 if let Some(target) = target {
-                    element.setting = said(line, word, target, element.setting.awaited);
                     element.set(target, clock);
+                    element.setting = said(line, word, target, element.setting.awaited);
                 }
                 let passed = heard(element, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -120,8 +120,8 @@ impl Machine {
                 let clock = state.clock;
                 if let Some(target) = target {
                     warm_air(state, setup);
-                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
                     state.bed.set(target, clock);
+                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
                 }
                 let passed = heard(&mut state.bed, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -131,8 +131,8 @@ impl Machine {
                 let clock = state.clock;
                 if let Some(target) = target {
                     warm_air(state, setup);
-                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
                     state.chamber.set(target, clock);
+                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
                 }
                 let passed = heard(&mut state.chamber, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -442,12 +442,15 @@ fn carry_out_macro(
         let (Some((degrees, index)), Some(element)) = (found, element) else {
             continue;
         };
-        element.setting = by(index);
         if effects.is_defined && !effects.waits {
             element.set(degrees, clock);
         } else {
             element.set_reached(degrees, clock);
         }
+        element.setting = Setting {
+            target: element.setting.target,
+            ..by(index)
+        };
         state.heat_said = Known::Known(());
     }
     if let Some(on) = effects.absolute_e {
