@@ -15,4 +15,5 @@ mod house;
 mod jobs;
 mod outside;
 mod pages;
+mod real_jobs;
 mod spellings;
