@@ -7,13 +7,33 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod area;
+mod axis_too_fast;
+mod below_bed;
+mod deposit_outside_area;
+mod fan_above_sheet;
+mod fan_bands;
+mod fan_below_sheet;
+mod fan_on_first_layers;
+mod filament_diameter_mismatch;
 mod first_layer_fast;
+mod first_layer_tall;
 mod held;
+mod home_over_part;
 mod hotend_above_machine;
 mod hotend_below_sheet;
+mod material_differs;
+mod nozzle_differs;
+mod nozzle_narrow;
+mod nozzle_soft;
+mod origin_differs;
+mod origin_shifted;
 pub mod page;
 mod register;
 mod round;
+mod shared;
+mod tool_absent;
+mod travel_outside_reach;
 
 pub use held::{Held, SENSOR_SPREAD};
 pub use register::{REGISTER, requirement};
