@@ -164,11 +164,8 @@ impl Bands {
         let level = self.levels.of(layer);
         let mut touched = Vec::new();
         for stroke in layer.part() {
-            if let Some(index) = self.add(level, layer, stroke) {
-                if !touched.contains(&index) {
-                    touched.push(index);
-                }
-            }
+            let added = self.add(level, layer, stroke);
+            touched.extend(added.filter(|index| !touched.contains(index)));
         }
         for index in touched {
             let Some(group) = self.groups.get_mut(index) else {

@@ -80,8 +80,7 @@ impl Inspection for FanOnFirstLayers {
                 continue;
             };
             let mean = sum / weight;
-            // Written so that a job without filament, whose mean is no number, is no finding.
-            if !(mean > most.value.get() + GRAIN) || tally.is_empty() {
+            if weight <= 0.0 || mean <= most.value.get() + GRAIN || tally.is_empty() {
                 continue;
             }
             let layers = match first_layers(material) {

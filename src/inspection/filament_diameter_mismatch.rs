@@ -145,10 +145,10 @@ fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
 
 impl Inspection for FilamentDiameterMismatch {
     fn step(&mut self, step: &Step<'_>, _: &State, line: &Line<'_>) {
-        if let Command::Volumetric(Some(diameter)) = step.command {
-            if FILAMENTS.contains(&diameter) {
-                self.volumetric = Some((diameter, line.letter(b'D').excerpt()));
-            }
+        if let Command::Volumetric(Some(diameter)) = step.command
+            && FILAMENTS.contains(&diameter)
+        {
+            self.volumetric = Some((diameter, line.letter(b'D').excerpt()));
         }
     }
 
