@@ -53,13 +53,13 @@ impl TravelOutsideReach {
             .tools
             .get(state.tool() as usize)
             .map_or([0; 3], |tool| tool.offset);
-        let (x, y) = motion.bounds();
+        let (x, y) = motion.bounds(state);
         let mut of = reach;
         for (axis, span) in of.iter_mut().enumerate() {
             let pick = |point: &[i64; 3]| point.get(axis).copied().unwrap_or(0);
             let (from, to, by) = (pick(&motion.from), pick(&motion.to), pick(&offset));
             let is_known = state.placed.get(axis).copied().unwrap_or(false);
-            if motion.arc.is_some() && axis < 2 {
+            if motion.is_arc && axis < 2 {
                 *span = if axis == 0 { x } else { y };
             } else if from != to && is_known {
                 let at = to.saturating_add(by);
@@ -88,7 +88,7 @@ impl Inspection for TravelOutsideReach {
             &mut self.hot
         };
         let at = match past.axis {
-            Some(axis) if motion.arc.is_none() => line.letter(axis as u8),
+            Some(axis) if !motion.is_arc => line.letter(axis as u8),
             _ => line.all(),
         };
         tally.note(past.over, past.at, &at);

@@ -75,8 +75,9 @@ pub struct Motion {
     pub filament: i64,
     /// Filament pushed beyond what was drawn back before, pm.
     pub pushed: i64,
-    /// The arc, where it is one in the XY plane.
-    pub arc: Option<Arc>,
+    /// Whether it is an arc in the XY plane: [`State::arc`] then. Kept apart, since a motion is moved
+    /// about and an arc is rare and large.
+    pub is_arc: bool,
     /// What stands out.
     pub facts: Facts,
 }
@@ -86,15 +87,14 @@ impl Motion {
     #[inline]
     #[must_use]
     pub const fn is_deposit(&self) -> bool {
-        self.pushed > 0
-            && (self.from[0] != self.to[0] || self.from[1] != self.to[1] || self.arc.is_some())
+        self.pushed > 0 && (self.from[0] != self.to[0] || self.from[1] != self.to[1] || self.is_arc)
     }
 
-    /// The box of the path in the plane, pm.
+    /// The box of the path in the plane, pm; `state` is the state after the motion.
     #[inline]
     #[must_use]
-    pub fn bounds(&self) -> (Span, Span) {
-        if let Some(arc) = &self.arc {
+    pub fn bounds(&self, state: &State) -> (Span, Span) {
+        if let Some(arc) = state.arc.as_ref().filter(|_| self.is_arc) {
             let [x0, y0, x1, y1] = arc.bounds();
             return (Span::mm(x0, x1), Span::mm(y0, y1));
         }
@@ -113,7 +113,7 @@ impl Motion {
 pub const BED_TOLERANCE: i64 = MILLIMETRE / 20;
 
 /// Carries out one motion.
-#[inline]
+#[inline(always)]
 pub(super) fn carry_out(
     state: &mut State,
     setup: &Setup,
@@ -152,15 +152,14 @@ pub(super) fn carry_out(
     }
 
     let [dx, dy, dz] = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
-    let mut arc = None;
+    let mut is_arc = false;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
         && axes.any(b"IJKR")
     {
         match curve(state.plane, word, &from, &to, axes, inches) {
             Ok(Curve { arc: found, rise }) => {
-                if state.plane == Plane::Xy {
-                    arc = Some(found);
-                }
+                is_arc = state.plane == Plane::Xy;
+                state.arc = Some(found);
                 if found.drift.abs() > ARC_TOLERANCE {
                     facts = facts.with(Facts::MALFORMED);
                 }
@@ -209,7 +208,7 @@ pub(super) fn carry_out(
         facts = facts.with(Facts::UNHOMED);
     }
     if length > 0.0 {
-        facts = facts.with(limits(setup, state, &from, &to, arc.as_ref(), feed, length));
+        facts = facts.with(limits(setup, state, &from, &to, is_arc, feed, length));
     }
     let mut motion = Motion {
         word,
@@ -220,7 +219,7 @@ pub(super) fn carry_out(
         feed,
         filament,
         pushed,
-        arc,
+        is_arc,
         facts,
     };
     if state.unsettled != Facts::NONE {
@@ -237,7 +236,7 @@ const ARC_TOLERANCE: f64 = 0.05;
 #[inline]
 fn straight(dx: i64, dy: i64, dz: i64) -> f64 {
     let (x, y, z) = (dx as f64, dy as f64, dz as f64);
-    (x * x + y * y + z * z).sqrt() / MILLIMETRE as f64
+    (x * x + y * y + z * z).sqrt() * (1.0 / MILLIMETRE as f64)
 }
 
 #[cold]
@@ -309,7 +308,7 @@ fn limits(
     state: &State,
     from: &[i64; 3],
     to: &[i64; 3],
-    arc: Option<&Arc>,
+    is_arc: bool,
     feed: f64,
     length: f64,
 ) -> Facts {
@@ -318,14 +317,14 @@ fn limits(
         facts = facts.with(Facts::BELOW_BED);
     }
     let calm = &state.calm;
-    let mut leaves = arc.is_some();
+    let mut leaves = is_arc;
     for axis in 0..3 {
         leaves |= to[axis] < calm[axis].least || to[axis] > calm[axis].most;
     }
     if leaves {
-        facts = facts.with(beyond(setup, state, from, to, arc));
+        facts = facts.with(beyond(setup, state, from, to, is_arc));
     }
-    if feed > setup.slowest_axis() {
+    if feed > setup.slow_plane || (to[2] != from[2] && feed > setup.slow_lift) {
         for axis in 0..3 {
             if let Some(most) = setup.axis_speed[axis] {
                 let speed = feed * mm((to[axis] - from[axis]).abs()) / length;
@@ -340,14 +339,9 @@ fn limits(
 
 /// A closer look at a motion that ends outside the calm box, or is an arc.
 #[inline(never)]
-fn beyond(
-    setup: &Setup,
-    state: &State,
-    from: &[i64; 3],
-    to: &[i64; 3],
-    arc: Option<&Arc>,
-) -> Facts {
+fn beyond(setup: &Setup, state: &State, from: &[i64; 3], to: &[i64; 3], is_arc: bool) -> Facts {
     let mut facts = Facts::NONE;
+    let arc = state.arc.as_ref().filter(|_| is_arc);
     if let Some(reach) = &setup.reach {
         let offset = setup
             .tools
@@ -412,16 +406,6 @@ fn unsettled(state: &mut State, motion: &mut Motion) {
         state.has_deposited = true;
     }
     motion.facts = motion.facts.with(facts);
-}
-
-impl Setup {
-    /// The least of the axes' fastest speeds, mm/s.
-    #[inline]
-    fn slowest_axis(&self) -> f64 {
-        let [x, y, z, _] = self.axis_speed;
-        let least = |a: Option<f64>| a.unwrap_or(f64::INFINITY);
-        least(x).min(least(y)).min(least(z))
-    }
 }
 
 impl State {

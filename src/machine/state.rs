@@ -5,6 +5,7 @@ use super::motion::Facts;
 use super::setup::{Setup, Span};
 use crate::command::{Guard, MotionWord, Plane};
 use crate::finding::Excerpt;
+use crate::physics::arc::Arc;
 use std::rc::Rc;
 
 /// Something that is known, unknown, or that a macro may have seen to.
@@ -129,6 +130,8 @@ pub struct State {
     pub plane: Plane,
     /// The motion mode in force.
     pub mode: MotionWord,
+    /// The last arc.
+    pub arc: Option<Arc>,
     /// G93.
     pub inverse_time: bool,
     /// The feed, mm/s, before the speed factor; 0 before the first F.
@@ -198,6 +201,7 @@ impl State {
             inches: Declared::assumed(false),
             plane: Plane::Xy,
             mode: MotionWord::Straight,
+            arc: None,
             inverse_time: false,
             feed: 0.0,
             volumetric: None,

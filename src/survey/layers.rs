@@ -151,6 +151,7 @@ pub struct Layers {
     /// The usual height of a layer, pm: of the last planar one.
     usual: i64,
     hint: PathKind,
+    before_wipe: PathKind,
     tool_changed: bool,
     closed: u64,
     numbered: u64,
@@ -170,6 +171,7 @@ impl Default for Layers {
             below: 0,
             usual: MILLIMETRE / 5,
             hint: PathKind::Unsaid,
+            before_wipe: PathKind::Unsaid,
             tool_changed: false,
             closed: 0,
             numbered: 0,
@@ -183,11 +185,36 @@ impl Default for Layers {
 }
 
 impl Layers {
-    /// A comment names what follows.
+    /// A comment names what follows. Behind a wipe what was said before it holds again.
     pub fn hint(&mut self, kind: PathKind) {
+        if kind == PathKind::Wipe && self.hint != PathKind::Wipe {
+            self.before_wipe = self.hint;
+        }
+        let kind = match (kind, self.hint) {
+            (PathKind::Unsaid, PathKind::Wipe) => self.before_wipe,
+            _ => kind,
+        };
+        self.restore(kind);
+    }
+
+    /// What the last comment named.
+    #[must_use]
+    pub const fn hinted(&self) -> PathKind {
+        self.hint
+    }
+
+    /// Sets what comments name, as it was.
+    pub fn restore(&mut self, kind: PathKind) {
         if kind != self.hint {
             self.close_stroke();
             self.hint = kind;
+        }
+    }
+
+    /// A comment says that a layer begins: nobody purges or wipes a whole layer.
+    pub fn layer_said(&mut self) {
+        if matches!(self.hint, PathKind::Purge | PathKind::Wipe) {
+            self.restore(PathKind::Unsaid);
         }
     }
 
@@ -238,7 +265,7 @@ impl Layers {
         }
         match &mut self.open {
             Some(stroke) if Rc::ptr_eq(&stroke.conditions, &state.conditions) => {
-                let (x, y) = motion.bounds();
+                let (x, y) = motion.bounds(state);
                 widen(&mut stroke.x, x);
                 widen(&mut stroke.y, y);
                 stroke.moves = stroke.moves.saturating_add(1);
@@ -256,15 +283,15 @@ impl Layers {
             _ => self.open_stroke(motion, state, line),
         }
         if motion.facts.meets(Facts::OUTSIDE_AREA) {
-            self.outside(motion, line);
+            self.outside(motion, state, line);
         }
         if self.closed < HELD_LAYERS {
-            self.trace(motion);
+            self.trace(motion, state);
         }
     }
 
     #[inline(never)]
-    fn outside(&mut self, motion: &Motion, line: &Line<'_>) {
+    fn outside(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
@@ -276,9 +303,10 @@ impl Layers {
             least: at,
             most: at,
         };
-        let (x, y) = match motion.arc {
-            Some(_) => motion.bounds(),
-            None => (point(to_x), point(to_y)),
+        let (x, y) = if motion.is_arc {
+            motion.bounds(state)
+        } else {
+            (point(to_x), point(to_y))
         };
         stroke.outside = Some(Box::new(Outside {
             at: layer.spot(line),
@@ -288,11 +316,11 @@ impl Layers {
     }
 
     #[inline(never)]
-    fn trace(&mut self, motion: &Motion) {
+    fn trace(&mut self, motion: &Motion, state: &State) {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
-        if let Some(arc) = &motion.arc {
+        if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
             let at = |piece: u32| {
                 arc.point(f64::from(piece) / f64::from(pieces))
@@ -314,7 +342,7 @@ impl Layers {
         self.close_stroke();
         let Some(layer) = &mut self.layer else { return };
         let spot = layer.spot(line);
-        let (x, y) = motion.bounds();
+        let (x, y) = motion.bounds(state);
         let cells = layer.cells.len() as u32;
         let start = state.clock - motion.seconds;
         self.open = Some(Stroke {

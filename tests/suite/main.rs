@@ -10,6 +10,10 @@
 #![allow(missing_docs, reason = "the tests' names say what they hold")]
 
 mod corpus;
+mod hostile_inputs;
+mod house;
 mod jobs;
 mod outside;
 mod pages;
+mod real_jobs;
+mod spellings;
