@@ -365,7 +365,11 @@ impl Round {
             for pass in &mut watch.passes.passes {
                 let before = report.findings.len();
                 pass.inspection.conclude(&end, &mut report);
-                if report.findings.len() > before && !pass.silences.is_empty() {
+                // An observation explains nothing away, but for the one that says what is hidden.
+                let speaks = report.findings.iter().skip(before).any(|finding| {
+                    finding.class > Class::Observation || pass.id == "setpoint-hidden"
+                });
+                if speaks && !pass.silences.is_empty() {
                     silences.push((pass.id, pass.silences));
                 }
             }
@@ -422,10 +426,20 @@ impl Round {
 /// One cause, one finding: what another finding explains is listed as not held.
 fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
     let Report { findings, not_held } = report;
+    // What is silenced itself is no reason to name, where another finding explains both.
+    let is_silenced = |id: &str| {
+        silences
+            .iter()
+            .any(|(by, silenced)| *by != id && silenced.contains(&id))
+    };
     findings.retain(|finding| {
-        let by = silences.iter().find(|(by, silenced)| {
+        let mut by_all = silences.iter().filter(|(by, silenced)| {
             *by != finding.requirement && silenced.contains(&finding.requirement)
         });
+        let by = by_all
+            .clone()
+            .find(|(by, _)| !is_silenced(by))
+            .or_else(|| by_all.next());
         match by {
             Some((by, _)) if finding.class != Class::Observation || *by != "setpoint-hidden" => {
                 not_held.push(NotHeld {
@@ -466,6 +480,10 @@ impl Observer for Watch {
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
             Command::Unknown(..) => {}
+            Command::SetPosition => {
+                self.layers.interrupt();
+                self.known += 1;
+            }
             _ => self.known += 1,
         }
         self.uses.note(step, state, line);

@@ -2,7 +2,7 @@
 
 use super::heat::{Element, Setting};
 use super::motion::Facts;
-use super::setup::Setup;
+use super::setup::{Setup, Span};
 use crate::command::{Guard, MotionWord, Plane};
 use crate::finding::Excerpt;
 use crate::physics::arc::Arc;
@@ -171,6 +171,8 @@ pub struct State {
     pub has_deposited: bool,
     /// Something changed since filament was last pushed: the next push is looked at closely.
     pub(super) unsettled: Facts,
+    /// Where a motion may end without a closer look.
+    pub(super) calm: [Span; 3],
 }
 
 impl State {
@@ -231,6 +233,7 @@ impl State {
             unsettled: Facts::FIRST_PUSH
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
+            calm: setup.calm(),
         }
     }
 

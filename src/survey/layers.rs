@@ -5,10 +5,10 @@
 
 use super::cover::{CELL_CAP, Cell, Cover, trace};
 use super::heights::Heights;
-use super::stroke::{Deposit, Shown, Spot, Stroke};
+use super::stroke::{Deposit, Outside, Shown, Spot, Stroke};
 use crate::command::hint::PathKind;
 use crate::finding::{EXCERPT_CAP, Mark};
-use crate::machine::{Line, MILLIMETRE, Motion, Span, State};
+use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
 use std::rc::Rc;
 
 /// The most strokes kept for one layer; past it the layer says so.
@@ -307,9 +307,37 @@ impl Layers {
             }
             _ => self.open_stroke(motion, state, line),
         }
+        if motion.facts.meets(Facts::OUTSIDE_AREA) {
+            self.outside(motion, state, line);
+        }
         if self.closed < HELD_LAYERS {
             self.trace(motion, state);
         }
+    }
+
+    #[inline(never)]
+    fn outside(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
+            return;
+        };
+        if stroke.outside.is_some() {
+            return;
+        }
+        let [to_x, to_y, _] = motion.to;
+        let point = |at: i64| Span {
+            least: at,
+            most: at,
+        };
+        let (x, y) = if motion.is_arc {
+            motion.bounds(state)
+        } else {
+            (point(to_x), point(to_y))
+        };
+        stroke.outside = Some(Box::new(Outside {
+            at: layer.spot(line),
+            x,
+            y,
+        }));
     }
 
     #[inline(never)]
@@ -364,6 +392,7 @@ impl Layers {
             y,
             z: motion.to[2],
             after_tool_change: std::mem::take(&mut self.tool_changed),
+            outside: None,
             cells: cells..cells,
         });
     }
@@ -385,6 +414,7 @@ impl Layers {
                 last.pushed += stroke.pushed;
                 last.length += stroke.length;
                 last.seconds += stroke.seconds;
+                last.outside = last.outside.take().or(stroke.outside);
             }
         }
     }
