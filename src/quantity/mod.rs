@@ -16,6 +16,7 @@ mod read;
 mod unreadable;
 
 pub use range::Range;
+pub(crate) use read::clip;
 pub use unreadable::Unreadable;
 
 use define::{amount, quantity};

@@ -5,17 +5,29 @@
 //!
 //! Absent here: jobs, requirements, and any printer or filament by its maker's name.
 
+mod check;
 mod cited;
 mod control;
+mod fault;
+pub mod library;
+#[cfg(feature = "cli")]
+mod load;
 mod machine;
 mod material;
 mod name;
 mod part;
+mod read;
+#[cfg(feature = "cli")]
+mod schema;
+mod show;
 
 pub use cited::Cited;
 pub use control::{
     Control, Cornering, CorneringKind, DwellUnit, G10Meaning, Macro, MacroHeat, ToolChange,
 };
+pub use fault::{Error, LARGEST, Spot};
+#[cfg(feature = "cli")]
+pub use load::{load_machine, load_material};
 pub use machine::{
     AxisAccelerations, AxisSpeeds, BedShape, ChamberKind, DEFAULT_AMBIENT, DEFAULT_LINER_LIMIT,
     Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool,
@@ -25,6 +37,9 @@ pub use material::{
     Material, NozzleNeed, Service,
 };
 pub use part::Row;
+#[cfg(feature = "cli")]
+pub use schema::{Kind, schema};
+pub use show::{show, show_machine};
 
 /// Where a sheet is from.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -49,3 +64,6 @@ impl std::fmt::Display for Origin {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

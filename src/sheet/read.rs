@@ -1,0 +1,517 @@
+//! Reading a sheet: TOML to the typed sheet, its base under it, contradictions refused.
+
+use super::check::Clash;
+use super::fault::{Error, LARGEST, Spot, is_hidden, printable};
+use super::part::{Inherit, Part};
+use super::{Control, Machine, Material, Origin, name};
+use crate::finding::SourceMark;
+use serde::Deserialize;
+use std::ops::Range;
+use toml::de::{DeTable, DeValue};
+
+/// What the two kinds of sheet have in common.
+pub(super) trait Sheet: Part + Sized + serde::de::DeserializeOwned {
+    const KIND: &'static str;
+    fn head(&mut self) -> Head<'_>;
+    fn clash(&self) -> Option<Clash>;
+    /// The library's sheet of that name: its name and text.
+    fn library(word: &str) -> Option<(&'static str, &'static str)>;
+    fn names() -> Vec<&'static str>;
+    /// What does not merge value by value.
+    fn settle(&mut self, base: &str, text: &str);
+}
+
+/// What a sheet says about itself.
+pub(super) struct Head<'a> {
+    pub name: &'a mut String,
+    pub from: &'a Option<String>,
+    pub source: &'a Option<String>,
+    pub mark: Option<SourceMark>,
+    pub origin: &'a mut Origin,
+    pub digest: &'a mut Option<String>,
+    pub also: Option<&'a mut Vec<String>>,
+}
+
+impl Sheet for Material {
+    const KIND: &'static str = "material";
+
+    fn head(&mut self) -> Head<'_> {
+        Head {
+            name: &mut self.name,
+            from: &self.from,
+            source: &self.source,
+            mark: self.mark,
+            origin: &mut self.origin,
+            digest: &mut self.digest,
+            also: Some(&mut self.also),
+        }
+    }
+
+    fn clash(&self) -> Option<Clash> {
+        super::check::material(self)
+    }
+
+    fn library(word: &str) -> Option<(&'static str, &'static str)> {
+        super::library::material_text(word)
+    }
+
+    fn names() -> Vec<&'static str> {
+        super::library::material_names()
+    }
+
+    fn settle(&mut self, _: &str, _: &str) {}
+}
+
+impl Sheet for Machine {
+    const KIND: &'static str = "machine";
+
+    fn head(&mut self) -> Head<'_> {
+        Head {
+            name: &mut self.name,
+            from: &self.from,
+            source: &self.source,
+            mark: self.mark,
+            origin: &mut self.origin,
+            digest: &mut self.digest,
+            also: None,
+        }
+    }
+
+    fn clash(&self) -> Option<Clash> {
+        super::check::machine(self)
+    }
+
+    fn library(word: &str) -> Option<(&'static str, &'static str)> {
+        super::library::machine_text(word)
+    }
+
+    fn names() -> Vec<&'static str> {
+        super::library::machine_names()
+    }
+
+    /// Control's keys have defaults, so only the texts tell what was said.
+    fn settle(&mut self, base: &str, text: &str) {
+        let control = |text: &str| {
+            text.parse::<toml::Table>()
+                .ok()
+                .and_then(|mut table| table.remove("control"))
+        };
+        let merged = match (control(base), control(text)) {
+            (Some(toml::Value::Table(base)), Some(toml::Value::Table(over))) => {
+                toml::Value::Table(lay_over(base, over))
+            }
+            (Some(base), None) => base,
+            _ => return,
+        };
+        // Both texts were read before; only what they say together is read here.
+        if let Ok(control) = Control::deserialize(merged) {
+            self.control = control;
+        }
+    }
+}
+
+/// Key by key; a macro or a cornering rule that is named again replaces the base's.
+fn lay_over(mut base: toml::Table, over: toml::Table) -> toml::Table {
+    for (key, value) in over {
+        match (key.as_str(), base.remove(&key), value) {
+            ("macros", Some(toml::Value::Table(mut below)), toml::Value::Table(above)) => {
+                below.extend(above);
+                base.insert(key, toml::Value::Table(below));
+            }
+            (_, _, value) => {
+                base.insert(key, value);
+            }
+        }
+    }
+    base
+}
+
+/// Reads a sheet from bytes that may be anything.
+pub(super) fn bytes<S: Sheet>(name: &str, bytes: &[u8], origin: Origin) -> Result<S, Error> {
+    if u64::try_from(bytes.len()).is_ok_and(|length| length > LARGEST) {
+        return Err(Error::TooLarge {
+            name: printable(name),
+        });
+    }
+    let text = std::str::from_utf8(bytes).map_err(|fault| Error::NotUtf8 {
+        name: printable(name),
+        byte: fault.valid_up_to(),
+    })?;
+    text_of(name, text, origin)
+}
+
+/// Reads a sheet from text.
+pub(super) fn text_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Result<S, Error> {
+    if u64::try_from(text.len()).is_ok_and(|length| length > LARGEST) {
+        return Err(Error::TooLarge {
+            name: printable(name),
+        });
+    }
+    if text.trim_start_matches('\u{feff}').trim().is_empty() {
+        return Err(Error::Empty {
+            name: printable(name),
+        });
+    }
+    let mut sheet: S = typed((name, text))?;
+    let base = match sheet.head().from.clone() {
+        None => None,
+        Some(word) => Some(base_of::<S>((name, text), &word)?),
+    };
+    let mut digested = vec![text];
+    if let Some((base, base_text)) = base {
+        lay::<S>(&mut sheet, base, (base_text, text));
+        digested.insert(0, base_text);
+    }
+    let head = sheet.head();
+    if head.name.trim().is_empty() {
+        let help =
+            "write `name = \"…\"` first, or `from = \"…\"` with a name of the library".to_owned();
+        let at = value_span(text, "name");
+        return Err(Error::Value(Spot::new(
+            (name, text),
+            at,
+            Some("name".into()),
+            "the sheet has no name",
+            Some(help),
+        )));
+    }
+    *head.origin = origin;
+    *head.digest = digest(&digested);
+    if let Some(clash) = sheet.clash() {
+        let spot = Spot::new(
+            (name, text),
+            value_span(text, &clash.key),
+            Some(clash.key),
+            &clash.message,
+            Some(clash.help),
+        );
+        let other = clash.other.and_then(|key| value_span(text, &key));
+        return Err(Error::Contradiction(spot.against(other)));
+    }
+    Ok(sheet)
+}
+
+/// The library sheet this one lies over.
+fn base_of<S: Sheet>((name, text): (&str, &str), word: &str) -> Result<(S, &'static str), Error> {
+    let unknown = |message: String, near: &[&str]| {
+        let help = match near {
+            [] => format!("name a {} sheet of the library", S::KIND),
+            near => format!("did you mean `{}`?", near.join("`, `")),
+        };
+        Error::UnknownBase(Spot::new(
+            (name, text),
+            value_span(text, "from"),
+            Some("from".into()),
+            &message,
+            Some(help),
+        ))
+    };
+    let Some((base_name, base_text)) = S::library(word) else {
+        let near = name::nearest(word, S::names().into_iter());
+        return Err(unknown(
+            format!("the library has no {} sheet `{word}`", S::KIND),
+            &near,
+        ));
+    };
+    let mut base: S = typed((base_name, base_text))?;
+    if base.head().from.is_some() {
+        return Err(unknown(
+            format!("`{base_name}` itself lies over another sheet"),
+            &[],
+        ));
+    }
+    Ok((base, base_text))
+}
+
+/// Lays a sheet over its base. It keeps answering to the base's name, and keeps its cautions.
+fn lay<S: Sheet>(sheet: &mut S, mut base: S, (base_text, text): (&str, &str)) {
+    let (base_name, base_also) = {
+        let head = base.head();
+        (head.name.clone(), head.also.map(std::mem::take))
+    };
+    sheet.over(base);
+    sheet.settle(base_text, text);
+    let head = sheet.head();
+    if head.name.trim().is_empty() {
+        head.name.clone_from(&base_name);
+    }
+    if let (Some(also), Some(more)) = (head.also, base_also) {
+        for word in std::iter::once(base_name).chain(more) {
+            if *head.name != word && !also.contains(&word) {
+                also.push(word);
+            }
+        }
+    }
+}
+
+/// TOML to the typed sheet, with the sheet's own source and mark given to its values.
+fn typed<S: Sheet>((name, text): (&str, &str)) -> Result<S, Error> {
+    let tree = DeTable::parse(text).map_err(|fault| {
+        let message = fault.message().lines().collect::<Vec<_>>().join(", ");
+        if message.contains("duplicate key") {
+            let key = fault
+                .span()
+                .and_then(|span| text.get(span))
+                .map(str::to_owned);
+            let help = "keep one of the two".to_owned();
+            return Error::DuplicateKey(Spot::new(
+                (name, text),
+                fault.span(),
+                key,
+                "the key stands twice",
+                Some(help),
+            ));
+        }
+        let help = "check quotes, brackets and the `=` on this line; a sheet is TOML".to_owned();
+        Error::Syntax(Spot::new(
+            (name, text),
+            fault.span(),
+            None,
+            &message,
+            Some(help),
+        ))
+    })?;
+    if let Some(span) = hidden(tree.get_ref()) {
+        let key = key_at(tree.get_ref(), &span);
+        let message = "the text holds a control character";
+        let help = "take it out; texts of a sheet are printed on terminals".to_owned();
+        return Err(Error::Value(Spot::new(
+            (name, text),
+            Some(span),
+            key,
+            message,
+            Some(help),
+        )));
+    }
+    let reader = toml::de::Deserializer::from(tree);
+    let mut sheet = S::deserialize(reader).map_err(|fault| untyped((name, text), &fault))?;
+    let head = sheet.head();
+    let from = Inherit {
+        source: head.source.clone(),
+        mark: head.mark.unwrap_or_default(),
+    };
+    sheet.inherit(&from);
+    Ok(sheet)
+}
+
+/// Says in our own words why TOML that is well formed is no sheet.
+fn untyped((name, text): (&str, &str), fault: &toml::de::Error) -> Error {
+    let tree = DeTable::parse(text).ok();
+    let span = fault.span();
+    let mut key = match (&tree, &span) {
+        (Some(tree), Some(span)) => key_at(tree.get_ref(), span),
+        _ => None,
+    };
+    let message = fault
+        .message()
+        .lines()
+        .next()
+        .unwrap_or_default()
+        .to_owned();
+    let mut quoted = message.split('`').skip(1).step_by(2);
+    if message.starts_with("unknown field") {
+        let word = quoted.next().unwrap_or_default().to_owned();
+        if word.contains("__toml_private") {
+            let help = "write it as text between quotes".to_owned();
+            return Error::Value(Spot::new(
+                (name, text),
+                span,
+                key,
+                "a date is no value here",
+                Some(help),
+            ));
+        }
+        let known: Vec<&str> = quoted.collect();
+        let near = name::nearest(&word, known.iter().copied());
+        let help = match near.first() {
+            Some(meant) => format!("did you mean `{meant}`? Keys here: {}", known.join(", ")),
+            None => format!("keys here: {}", known.join(", ")),
+        };
+        let key = key.or(Some(word));
+        return Error::UnknownKey(Spot::new(
+            (name, text),
+            span,
+            key,
+            "no sheet has this key",
+            Some(help),
+        ));
+    }
+    if let (true, Some(missing)) = (message.starts_with("missing field"), quoted.next()) {
+        let key_of = key
+            .take()
+            .map_or_else(|| missing.to_owned(), |key| format!("{key}.{missing}"));
+        let help = format!("write `{missing} = …` into it");
+        return Error::Value(Spot::new(
+            (name, text),
+            span,
+            Some(key_of),
+            "is left out where it is needed",
+            Some(help),
+        ));
+    }
+    let (message, help) = match message.split_once("; ") {
+        Some((message, help)) => (message.to_owned(), help.to_owned()),
+        None => word_fault(&message),
+    };
+    Error::Value(Spot::new((name, text), span, key, &message, Some(help)))
+}
+
+/// A value of the wrong kind, or a word that is none of a closed set.
+fn word_fault(message: &str) -> (String, String) {
+    if message.starts_with("unknown variant") {
+        let mut words = message.split('`').skip(1).step_by(2);
+        let word = words.next().unwrap_or_default();
+        return (
+            format!("`{word}` is none of the words known here"),
+            format!("write one of: {}", words.collect::<Vec<_>>().join(", ")),
+        );
+    }
+    match message.split_once(", expected ") {
+        Some((wrong, wanted)) => (wrong.to_owned(), format!("write {wanted}")),
+        None => (message.to_owned(), "check the value".to_owned()),
+    }
+}
+
+/// Where the first text with a control character stands.
+fn hidden(table: &DeTable<'_>) -> Option<Range<usize>> {
+    let bad = |text: &str| {
+        text.chars()
+            .any(|c| (c.is_control() && c != '\n' && c != '\t') || is_hidden(c))
+    };
+    let mut first: Option<Range<usize>> = None;
+    walk(table, &mut String::new(), &mut |_, key, value| {
+        let span = match value.get_ref() {
+            _ if key.as_ref().is_some_and(|(key, _)| bad(key)) => key.map(|(_, span)| span),
+            DeValue::String(text) if bad(text) => Some(value.span()),
+            _ => None,
+        };
+        if let Some(span) = span
+            && first.as_ref().is_none_or(|first| span.start < first.start)
+        {
+            first = Some(span);
+        }
+    });
+    first
+}
+
+/// The key whose name or value covers the span most closely.
+fn key_at(table: &DeTable<'_>, at: &Range<usize>) -> Option<String> {
+    let mut best: Option<(usize, String)> = None;
+    walk(table, &mut String::new(), &mut |path, key, value| {
+        for span in [Some(value.span()), key.map(|(_, span)| span)]
+            .into_iter()
+            .flatten()
+        {
+            let covers = span.start <= at.start && at.end <= span.end;
+            if covers
+                && best
+                    .as_ref()
+                    .is_none_or(|(length, _)| span.len() <= *length)
+            {
+                best = Some((span.len(), path.to_owned()));
+            }
+        }
+    });
+    best.map(|(_, path)| path)
+}
+
+/// Where the value of a key stands: within `{ value = … }` that value.
+fn value_span(text: &str, key: &str) -> Option<Range<usize>> {
+    let tree = DeTable::parse(text).ok()?;
+    let (mut plain, mut inner) = (None, None);
+    walk(tree.get_ref(), &mut String::new(), &mut |path, _, value| {
+        if path == key {
+            plain = Some(value.span());
+        } else if path.strip_prefix(key) == Some(".value") {
+            inner = Some(value.span());
+        }
+    });
+    inner.or(plain)
+}
+
+/// What [`walk`] hands over: the path, the last key with its place, the value.
+type Visit<'v> = dyn FnMut(&str, Option<(&str, Range<usize>)>, &toml::Spanned<DeValue<'_>>) + 'v;
+
+/// Visits every value with its path; the nesting of TOML is bounded by its parser.
+fn walk(table: &DeTable<'_>, path: &mut String, visit: &mut Visit<'_>) {
+    for (key, value) in table {
+        let length = path.len();
+        if !path.is_empty() {
+            path.push('.');
+        }
+        path.push_str(key.get_ref());
+        visit(path, Some((key.get_ref(), key.span())), value);
+        deeper(value, path, visit);
+        path.truncate(length);
+    }
+}
+
+fn deeper(value: &toml::Spanned<DeValue<'_>>, path: &mut String, visit: &mut Visit<'_>) {
+    match value.get_ref() {
+        DeValue::Table(table) => walk(table, path, visit),
+        DeValue::Array(values) => {
+            for (index, value) in values.iter().enumerate() {
+                let length = path.len();
+                path.push_str(&format!("[{index}]"));
+                visit(path, None, value);
+                deeper(value, path, visit);
+                path.truncate(length);
+            }
+        }
+        _ => {}
+    }
+}
+
+#[cfg(feature = "cli")]
+#[expect(
+    clippy::unnecessary_wraps,
+    reason = "without the command line there is none"
+)]
+fn digest(texts: &[&str]) -> Option<String> {
+    let mut hasher = blake3::Hasher::new();
+    for text in texts {
+        hasher.update(text.as_bytes());
+    }
+    Some(hasher.finalize().to_hex().to_string())
+}
+
+#[cfg(not(feature = "cli"))]
+const fn digest(_: &[&str]) -> Option<String> {
+    None
+}
+
+impl Material {
+    /// Reads a material sheet. `name` is what messages call the text.
+    ///
+    /// # Errors
+    /// The first thing in it that is no sheet, or two values that cannot both hold.
+    pub fn parse(name: &str, text: &str) -> Result<Self, Error> {
+        text_of(name, text, Origin::Text(printable(name)))
+    }
+
+    /// Reads a material sheet from bytes that may be anything.
+    ///
+    /// # Errors
+    /// As [`Self::parse`], and for bytes that are no UTF-8.
+    pub fn parse_bytes(name: &str, bytes: &[u8]) -> Result<Self, Error> {
+        self::bytes(name, bytes, Origin::Text(printable(name)))
+    }
+}
+
+impl Machine {
+    /// Reads a machine sheet. `name` is what messages call the text.
+    ///
+    /// # Errors
+    /// The first thing in it that is no sheet, or two values that cannot both hold.
+    pub fn parse(name: &str, text: &str) -> Result<Self, Error> {
+        text_of(name, text, Origin::Text(printable(name)))
+    }
+
+    /// Reads a machine sheet from bytes that may be anything.
+    ///
+    /// # Errors
+    /// As [`Self::parse`], and for bytes that are no UTF-8.
+    pub fn parse_bytes(name: &str, bytes: &[u8]) -> Result<Self, Error> {
+        self::bytes(name, bytes, Origin::Text(printable(name)))
+    }
+}
