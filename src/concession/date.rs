@@ -26,7 +26,8 @@ impl Date {
     /// This day, if there is one.
     #[must_use]
     pub const fn new(year: u16, month: u8, day: u8) -> Option<Self> {
-        let is_leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
+        let is_leap =
+            year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
         let days = match month {
             1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
             4 | 6 | 9 | 11 => 30,
@@ -52,9 +53,17 @@ impl Date {
         let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
         let march_month = (5 * of_year + 2) / 153;
         let day = of_year - (153 * march_month + 2) / 5 + 1;
-        let month = if march_month < 10 { march_month + 3 } else { march_month - 9 };
+        let month = if march_month < 10 {
+            march_month + 3
+        } else {
+            march_month - 9
+        };
         let year = year_of_era + era * 400 + u64::from(month <= 2);
-        Self::new(u16::try_from(year).ok()?, u8::try_from(month).ok()?, u8::try_from(day).ok()?)
+        Self::new(
+            u16::try_from(year).ok()?,
+            u8::try_from(month).ok()?,
+            u8::try_from(day).ok()?,
+        )
     }
 }
 
@@ -67,7 +76,9 @@ impl FromStr for Date {
         let mut number = |digits: usize| {
             parts
                 .next()
-                .filter(|part| part.len() == digits && part.bytes().all(|byte| byte.is_ascii_digit()))
+                .filter(|part| {
+                    part.len() == digits && part.bytes().all(|byte| byte.is_ascii_digit())
+                })
                 .and_then(|part| part.parse::<u16>().ok())
                 .ok_or_else(|| DateError::Form(shown()))
         };
@@ -101,11 +112,32 @@ mod tests {
         assert!(early < "2026-12-01".parse().unwrap());
         assert!(early < "2027-01-01".parse().unwrap());
         assert!("2024-02-29".parse::<Date>().is_ok());
-        for wrong in ["2026-02-29", "1900-02-29", "2026-04-31", "2026-00-10", "2026-13-01", "0000-01-01"] {
-            assert!(matches!(wrong.parse::<Date>(), Err(DateError::NoSuchDay(_))), "{wrong}");
+        for wrong in [
+            "2026-02-29",
+            "1900-02-29",
+            "2026-04-31",
+            "2026-00-10",
+            "2026-13-01",
+            "0000-01-01",
+        ] {
+            assert!(
+                matches!(wrong.parse::<Date>(), Err(DateError::NoSuchDay(_))),
+                "{wrong}"
+            );
         }
-        for wrong in ["", "2026", "2026-1-1", "24-11-2026", "2026-11-24-1", "2026/11/24", "+026-11-24"] {
-            assert!(matches!(wrong.parse::<Date>(), Err(DateError::Form(_))), "{wrong}");
+        for wrong in [
+            "",
+            "2026",
+            "2026-1-1",
+            "24-11-2026",
+            "2026-11-24-1",
+            "2026/11/24",
+            "+026-11-24",
+        ] {
+            assert!(
+                matches!(wrong.parse::<Date>(), Err(DateError::Form(_))),
+                "{wrong}"
+            );
         }
     }
 

@@ -19,14 +19,18 @@ pub(super) fn fits(pattern: &str, name: &str) -> bool {
                 n += 1;
             }
             _ => {
-                let Some((at, taken)) = star else { return false };
+                let Some((at, taken)) = star else {
+                    return false;
+                };
                 star = Some((at, taken + 1));
                 p = at + 1;
                 n = taken + 1;
             }
         }
     }
-    pattern.get(p..).is_some_and(|rest| rest.iter().all(|letter| *letter == '*'))
+    pattern
+        .get(p..)
+        .is_some_and(|rest| rest.iter().all(|letter| *letter == '*'))
 }
 
 #[cfg(test)]

@@ -104,10 +104,17 @@ impl fmt::Display for Remark {
             Self::Unused => f.write_str("not used: this job has no such finding"),
             Self::Exceeded { amount, bound, .. } => {
                 let amount = (amount * 1000.0).round() / 1000.0;
-                write!(f, "exceeded: {amount} {} is beyond its bound of {bound}", bound.unit)
+                write!(
+                    f,
+                    "exceeded: {amount} {} is beyond its bound of {bound}",
+                    bound.unit
+                )
             }
             Self::Unmeasured { bound, .. } => {
-                write!(f, "does not apply: the finding has no amount to hold against its bound of {bound}")
+                write!(
+                    f,
+                    "does not apply: the finding has no amount to hold against its bound of {bound}"
+                )
             }
             Self::Expired { until } => write!(f, "past its date: it held until {until}"),
             Self::UnknownRequirement => f.write_str("names a requirement that does not exist"),
@@ -157,7 +164,12 @@ pub fn settle(findings: &[Finding], case: &Case<'_>, terms: &Terms<'_>) -> Settl
     let mut conceded: Vec<(usize, usize)> = Vec::new();
     let mut remarks = Vec::new();
     for (index, concession) in terms.concessions.iter().enumerate() {
-        let mut remark = |remark| remarks.push(Remarked { concession: index, remark });
+        let mut remark = |remark| {
+            remarks.push(Remarked {
+                concession: index,
+                remark,
+            })
+        };
         if !(terms.known)(&concession.requirement) {
             remark(Remark::UnknownRequirement);
             continue;
@@ -181,7 +193,11 @@ pub fn settle(findings: &[Finding], case: &Case<'_>, terms: &Terms<'_>) -> Settl
             match concession.cover(finding) {
                 Cover::Full => conceded.push((at, index)),
                 Cover::Exceeded(amount, bound) => {
-                    remark(Remark::Exceeded { finding: at, amount, bound });
+                    remark(Remark::Exceeded {
+                        finding: at,
+                        amount,
+                        bound,
+                    });
                 }
                 Cover::Unmeasured(bound) => remark(Remark::Unmeasured { finding: at, bound }),
             }
@@ -204,7 +220,11 @@ pub fn settle(findings: &[Finding], case: &Case<'_>, terms: &Terms<'_>) -> Settl
     } else {
         Verdict::Held
     };
-    Settlement { verdict, conceded, remarks }
+    Settlement {
+        verdict,
+        conceded,
+        remarks,
+    }
 }
 
 impl Concession {
@@ -227,7 +247,9 @@ impl Concession {
     }
 
     fn cover(&self, finding: &Finding) -> Cover {
-        let Some(bound) = self.bound else { return Cover::Full };
+        let Some(bound) = self.bound else {
+            return Cover::Full;
+        };
         let (Some(limit), Some(amount)) = (&finding.limit, finding.amount) else {
             return Cover::Unmeasured(bound);
         };
@@ -235,8 +257,16 @@ impl Concession {
             return Cover::Unmeasured(bound);
         }
         // On which side of its limit the job is wrong, on that side lies the bound.
-        let is_within = if amount < limit.value { amount >= bound.value } else { amount <= bound.value };
-        if is_within { Cover::Full } else { Cover::Exceeded(amount, bound) }
+        let is_within = if amount < limit.value {
+            amount >= bound.value
+        } else {
+            amount <= bound.value
+        };
+        if is_within {
+            Cover::Full
+        } else {
+            Cover::Exceeded(amount, bound)
+        }
     }
 }
 
@@ -278,7 +308,11 @@ mod tests {
     }
 
     fn on(day: &str, findings: &[Finding], concessions: &[Concession]) -> Settlement {
-        let case = Case { job: "in/lid-7.gcode", materials: vec!["PA6-CF"], machine: Some("box") };
+        let case = Case {
+            job: "in/lid-7.gcode",
+            materials: vec!["PA6-CF"],
+            machine: Some("box"),
+        };
         let terms = Terms {
             concessions,
             today: day.parse().unwrap(),
@@ -289,7 +323,11 @@ mod tests {
     }
 
     fn remarks(settlement: &Settlement) -> Vec<&'static str> {
-        settlement.remarks.iter().map(|remarked| remarked.remark.word()).collect()
+        settlement
+            .remarks
+            .iter()
+            .map(|remarked| remarked.remark.word())
+            .collect()
     }
 
     const DAY: &str = "2026-11-24";
@@ -299,7 +337,10 @@ mod tests {
         let minor = finding("cold", Class::Minor, 240.0, 232.0);
         let major = finding("cold", Class::Major, 240.0, 220.0);
         assert_eq!(on(DAY, &[], &[]).verdict, Verdict::Released);
-        assert_eq!(on(DAY, std::slice::from_ref(&minor), &[]).verdict, Verdict::Released);
+        assert_eq!(
+            on(DAY, std::slice::from_ref(&minor), &[]).verdict,
+            Verdict::Released
+        );
         assert_eq!(on(DAY, &[minor, major], &[]).verdict, Verdict::Held);
     }
 
@@ -341,24 +382,43 @@ mod tests {
         let settled = on(DAY, &cold, &[concession("cold", Some("60 mm/s"))]);
         assert_eq!(settled.verdict, Verdict::Held);
         assert_eq!(remarks(&settled), ["unmeasured"]);
-        let bare = [Finding { amount: None, ..cold[0].clone() }];
+        let bare = [Finding {
+            amount: None,
+            ..cold[0].clone()
+        }];
         let settled = on(DAY, &bare, &[concession("cold", Some("200 °C"))]);
-        assert_eq!((settled.verdict, remarks(&settled)), (Verdict::Held, vec!["unmeasured"]));
+        assert_eq!(
+            (settled.verdict, remarks(&settled)),
+            (Verdict::Held, vec!["unmeasured"])
+        );
     }
 
     #[test]
     fn the_last_day_counts_and_the_next_does_not() {
         let cold = [finding("cold", Class::Major, 240.0, 225.0)];
         let until = "2026-11-24".parse().ok();
-        let granted = [Concession { until, ..concession("cold", None) }];
-        assert_eq!(on("2026-11-24", &cold, &granted).verdict, Verdict::ReleasedByConcession);
+        let granted = [Concession {
+            until,
+            ..concession("cold", None)
+        }];
+        assert_eq!(
+            on("2026-11-24", &cold, &granted).verdict,
+            Verdict::ReleasedByConcession
+        );
         let settled = on("2026-11-25", &cold, &granted);
-        assert_eq!((settled.verdict, remarks(&settled)), (Verdict::Held, vec!["expired"]));
+        assert_eq!(
+            (settled.verdict, remarks(&settled)),
+            (Verdict::Held, vec!["expired"])
+        );
     }
 
     #[test]
     fn unused_and_unknown_ones_are_remarked_on() {
-        let settled = on(DAY, &[], &[concession("cold", None), concession("cool", None)]);
+        let settled = on(
+            DAY,
+            &[],
+            &[concession("cold", None), concession("cool", None)],
+        );
         assert_eq!(remarks(&settled), ["unused", "unknown-requirement"]);
         assert_eq!(settled.verdict, Verdict::Released);
     }
@@ -368,10 +428,22 @@ mod tests {
         let cold = [finding("cold", Class::Major, 240.0, 225.0)];
         let base = concession("cold", None);
         let others = [
-            Concession { material: Some("PLA".into()), ..base.clone() },
-            Concession { machine: Some("frame".into()), ..base.clone() },
-            Concession { job: Some("cup-*.gcode".into()), ..base.clone() },
-            Concession { job: Some("out/*".into()), ..base.clone() },
+            Concession {
+                material: Some("PLA".into()),
+                ..base.clone()
+            },
+            Concession {
+                machine: Some("frame".into()),
+                ..base.clone()
+            },
+            Concession {
+                job: Some("cup-*.gcode".into()),
+                ..base.clone()
+            },
+            Concession {
+                job: Some("out/*".into()),
+                ..base.clone()
+            },
         ];
         let settled = on(DAY, &cold, &others);
         assert_eq!((settled.verdict, settled.remarks.len()), (Verdict::Held, 0));
@@ -381,6 +453,9 @@ mod tests {
             job: Some("lid-?.gcode".into()),
             ..base
         };
-        assert_eq!(on(DAY, &cold, &[fitting]).verdict, Verdict::ReleasedByConcession);
+        assert_eq!(
+            on(DAY, &cold, &[fitting]).verdict,
+            Verdict::ReleasedByConcession
+        );
     }
 }

@@ -96,7 +96,11 @@ impl Checked {
         Class::ALL
             .into_iter()
             .map(|class| {
-                let of_class = self.inspected.findings.iter().filter(|finding| finding.class == class);
+                let of_class = self
+                    .inspected
+                    .findings
+                    .iter()
+                    .filter(|finding| finding.class == class);
                 (class, of_class.count())
             })
             .filter(|(_, count)| *count > 0)

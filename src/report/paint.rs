@@ -13,7 +13,10 @@ pub struct Look {
 
 impl Default for Look {
     fn default() -> Self {
-        Self { colour: false, width: 100 }
+        Self {
+            colour: false,
+            width: 100,
+        }
     }
 }
 
@@ -140,17 +143,34 @@ mod tests {
 
     #[test]
     fn entries_keep_their_column() {
-        let look = Look { colour: false, width: 30 };
+        let look = Look {
+            colour: false,
+            width: 30,
+        };
         let mut text = String::new();
-        look.entry(&mut text, (Tone::Dim, "bed"), 10, "sixty degrees and then some more");
-        assert_eq!(text, "  bed     sixty degrees and\n          then some more\n");
+        look.entry(
+            &mut text,
+            (Tone::Dim, "bed"),
+            10,
+            "sixty degrees and then some more",
+        );
+        assert_eq!(
+            text,
+            "  bed     sixty degrees and\n          then some more\n"
+        );
     }
 
     #[test]
     fn without_colour_there_are_no_codes() {
-        let look = Look { colour: false, width: 30 };
+        let look = Look {
+            colour: false,
+            width: 30,
+        };
         assert_eq!(look.paint(Tone::Alarm, "held"), "held");
-        let look = Look { colour: true, width: 30 };
+        let look = Look {
+            colour: true,
+            width: 30,
+        };
         assert_eq!(look.paint(Tone::Alarm, "held"), "\x1b[1;31mheld\x1b[0m");
         assert_eq!(look.paint(Tone::Plain, "held"), "held");
     }

@@ -70,7 +70,12 @@ impl Shown {
         let within = from - start..span.end.max(from) - start;
         let (text, within) = clean_with_span(text.as_bytes(), within);
         let column = text.get(..within.start).unwrap_or_default().chars().count() + 1;
-        self.add(name, (line, Some(column)), (&text, within, (false, false)), words);
+        self.add(
+            name,
+            (line, Some(column)),
+            (&text, within, (false, false)),
+            words,
+        );
     }
 
     fn add(
@@ -87,7 +92,10 @@ impl Shown {
         }
         let start = self.text.len();
         self.text.push_str(&cut);
-        let name = super::paint::cut(&clean(name.as_bytes()), self.width.saturating_sub(24).max(12));
+        let name = super::paint::cut(
+            &clean(name.as_bytes()),
+            self.width.saturating_sub(24).max(12),
+        );
         let title = match column {
             Some(column) => format!("{name}:{line}:{column}"),
             None => format!("{name}:{line}"),
@@ -104,8 +112,11 @@ impl Shown {
     /// The message with its lines, ready for a terminal, with a line ending.
     #[must_use]
     pub fn render(&self, look: &Look) -> String {
-        let mut theme =
-            if look.colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
+        let mut theme = if look.colour {
+            GraphicalTheme::unicode()
+        } else {
+            GraphicalTheme::unicode_nocolor()
+        };
         let styles = &mut theme.styles;
         styles.highlights = vec![match self.severity() {
             Some(Severity::Advice) => styles.advice,
@@ -121,7 +132,11 @@ impl Shown {
         let mut text = String::new();
         if handler.render_report(&mut text, self).is_err() {
             // Its places cannot be drawn; the words still count.
-            text = format!("  {} {}\n", look.paint(Tone::of(self.class), "×"), self.message);
+            text = format!(
+                "  {} {}\n",
+                look.paint(Tone::of(self.class), "×"),
+                self.message
+            );
         }
         text
     }
@@ -139,7 +154,11 @@ fn window(
     let count = |bytes: Range<usize>| text.get(bytes).unwrap_or_default().chars().count();
     let from = count(0..span.start);
     let to = from + count(span.clone());
-    let start = if letters.len() <= room { 0 } else { from.saturating_sub(room / 3).min(letters.len() - room) };
+    let start = if letters.len() <= room {
+        0
+    } else {
+        from.saturating_sub(room / 3).min(letters.len() - room)
+    };
     let end = (start + room).min(letters.len());
     let mut shown = String::new();
     if start > 0 || cut_front {
@@ -183,7 +202,10 @@ impl SourceCode for Shown {
             .iter()
             .find(|piece| piece.range.start <= from && to <= piece.range.end)
             .ok_or(MietteError::OutOfBounds)?;
-        let bytes = self.text.get(piece.range.clone()).ok_or(MietteError::OutOfBounds)?;
+        let bytes = self
+            .text
+            .get(piece.range.clone())
+            .ok_or(MietteError::OutOfBounds)?;
         Ok(Box::new(MietteSpanContents::new_named(
             piece.title.clone(),
             bytes.as_bytes(),
@@ -197,7 +219,9 @@ impl SourceCode for Shown {
 
 impl fmt::Debug for Shown {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Shown").field("message", &self.message).finish_non_exhaustive()
+        f.debug_struct("Shown")
+            .field("message", &self.message)
+            .finish_non_exhaustive()
     }
 }
 
@@ -223,7 +247,9 @@ impl Diagnostic for Shown {
     }
 
     fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
-        Some(Box::new(self.pieces.iter().map(|piece| piece.label.clone())))
+        Some(Box::new(
+            self.pieces.iter().map(|piece| piece.label.clone()),
+        ))
     }
 }
 
@@ -237,7 +263,10 @@ mod tests {
         for excerpt in excerpts {
             shown.show(name, excerpt, Some("here"));
         }
-        shown.render(&Look { colour: false, width })
+        shown.render(&Look {
+            colour: false,
+            width,
+        })
     }
 
     #[test]
@@ -260,7 +289,10 @@ mod tests {
         let text = drawn("e\x1b[31mvil\n.gcode", &[&excerpt], 80);
         assert!(!text.replace('\n', "").contains(char::is_control), "{text}");
         assert!(!text.contains('\u{202e}'));
-        assert!(text.contains("evil") || text.contains("e␛[31mvil␊.gcode:2:"), "{text}");
+        assert!(
+            text.contains("evil") || text.contains("e␛[31mvil␊.gcode:2:"),
+            "{text}"
+        );
     }
 
     #[test]
@@ -268,14 +300,20 @@ mod tests {
         let line = "G1 X1 ".repeat(200_000);
         let excerpt = Excerpt::new(1, 0, line.as_bytes(), 600_000..600_005);
         let text = drawn("long.gcode", &[&excerpt], 80);
-        assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+        assert!(
+            text.lines().all(|line| line.chars().count() <= 80),
+            "{text}"
+        );
         // Where the front is cut the column is not known, and none is made up.
         assert!(text.contains("[long.gcode:1]"), "{text}");
     }
 
     #[test]
     fn an_empty_line_and_a_place_at_the_end_can_be_pointed_at() {
-        for excerpt in [Excerpt::new(1, 0, b"", 0..0), Excerpt::new(1, 0, b"a", 1..1)] {
+        for excerpt in [
+            Excerpt::new(1, 0, b"", 0..0),
+            Excerpt::new(1, 0, b"a", 1..1),
+        ] {
             assert!(drawn("a", &[&excerpt], 80).contains('┬'));
         }
     }
@@ -284,7 +322,10 @@ mod tests {
     fn a_place_in_a_sheet_is_found_by_its_byte() {
         let mut shown = Shown::new("no such class", Class::Major, 80);
         shown.show_in("meltgauge.toml", "a = 1\nhold = \"all\"\n", 13..18, None);
-        let text = shown.render(&Look { colour: false, width: 80 });
+        let text = shown.render(&Look {
+            colour: false,
+            width: 80,
+        });
         assert!(text.contains("[meltgauge.toml:2:8]"), "{text}");
     }
 

@@ -8,7 +8,11 @@ pub fn tidy(number: f64) -> String {
     }
     let text = format!("{number:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 /// A count with its thousands set apart: `61,234`.

@@ -2,7 +2,7 @@
 
 use super::head::title;
 use crate::concession::{Concession, Remark};
-use crate::finding::{Excerpt, Extent, Finding, Limit, SourceMark};
+use crate::finding::{Excerpt, Extent, Limit, SourceMark};
 use crate::report::paint::{Look, Tone};
 use crate::report::shown::Shown;
 use crate::report::{Checked, grouped, tidy};
@@ -15,8 +15,13 @@ const COLUMN: usize = 10;
 const RELATED: usize = 3;
 
 pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut String) {
-    let Some(finding) = checked.inspected.findings.get(index) else { return };
-    let conceded = checked.settlement.conceded(index).and_then(|at| checked.concessions.get(at));
+    let Some(finding) = checked.inspected.findings.get(index) else {
+        return;
+    };
+    let conceded = checked
+        .settlement
+        .conceded(index)
+        .and_then(|at| checked.concessions.get(at));
     let class = look.paint(Tone::of(finding.class), finding.class.word());
     let id = look.paint(Tone::Bold, finding.requirement);
     let covered = if conceded.is_some() {
@@ -42,11 +47,19 @@ pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut Str
         look.entry(into, (Tone::Dim, "where:"), COLUMN, &extent);
     }
     if finding.related.len() > RELATED {
-        let more = format!("and {} more related places", finding.related.len() - RELATED);
+        let more = format!(
+            "and {} more related places",
+            finding.related.len() - RELATED
+        );
         look.entry(into, (Tone::Dim, ""), COLUMN, &more);
     }
     if !finding.help.is_empty() {
-        look.entry(into, (Tone::Note, "help:"), COLUMN, &clean(finding.help.as_bytes()));
+        look.entry(
+            into,
+            (Tone::Note, "help:"),
+            COLUMN,
+            &clean(finding.help.as_bytes()),
+        );
     }
     if let Some(concession) = conceded {
         look.entry(into, (Tone::Doubt, "by:"), COLUMN, &granted(concession));
@@ -57,12 +70,19 @@ pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut Str
 fn places<'a>(extent: &'a Extent, unit: &str) -> Vec<(&'a Excerpt, Option<String>)> {
     let worst = extent.worst.as_ref().filter(|worst| worst.badness > 0.0);
     let amount = |amount: f64| {
-        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+        let unit = if unit.is_empty() {
+            String::new()
+        } else {
+            format!(" {unit}")
+        };
         format!("worst: {}{unit}", tidy(amount))
     };
     match (&extent.first, worst) {
         (Some(first), Some(worst)) if worst.at.place != first.place => {
-            vec![(first, Some("first".to_owned())), (&worst.at, Some(amount(worst.amount)))]
+            vec![
+                (first, Some("first".to_owned())),
+                (&worst.at, Some(amount(worst.amount))),
+            ]
         }
         (Some(first), Some(worst)) if extent.count > 1 => {
             let words = format!("first, and {}", amount(worst.amount));
@@ -86,7 +106,11 @@ fn extent(extent: &Extent) -> Option<String> {
             Some(if from == to {
                 format!("{times} times on line {}", grouped(from))
             } else {
-                format!("{times} times, from line {} to line {}", grouped(from), grouped(to))
+                format!(
+                    "{times} times, from line {} to line {}",
+                    grouped(from),
+                    grouped(to)
+                )
             })
         }
         (count, _, _) => Some(format!("{} times", grouped(count))),
@@ -127,23 +151,26 @@ pub(super) fn remarks(checked: &Checked, look: &Look, into: &mut String) {
     }
     into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "concessions")));
     for remarked in &checked.settlement.remarks {
-        let Some(concession) = checked.concessions.get(remarked.concession) else { continue };
-        let tone = if remarked.remark == Remark::Unused { Tone::Dim } else { Tone::Doubt };
-        let text = format!("{} by {}: {}", concession.requirement, concession.by, remarked.remark);
+        let Some(concession) = checked.concessions.get(remarked.concession) else {
+            continue;
+        };
+        let tone = if remarked.remark == Remark::Unused {
+            Tone::Dim
+        } else {
+            Tone::Doubt
+        };
+        let text = format!(
+            "{} by {}: {}",
+            concession.requirement, concession.by, remarked.remark
+        );
         look.entry(into, (tone, "·"), 4, &clean(text.as_bytes()));
     }
-}
-
-/// Whether some finding is about nothing but the job as a whole.
-#[cfg(test)]
-fn is_whole(finding: &Finding) -> bool {
-    extent(&finding.extent).as_deref() == Some("the job as a whole")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::{Class, Tally};
+    use crate::finding::Tally;
 
     fn at(line: u64) -> Excerpt {
         Excerpt::new(line, line * 20, b"G1 X60 E2 F1860", 10..15)
@@ -162,7 +189,10 @@ mod tests {
         let shown = places(&thrice, "mm/s");
         assert_eq!(shown[1].1.as_deref(), Some("worst: 39.04 mm/s"));
         assert_eq!(shown[1].0.place.line, 9);
-        assert_eq!(extent(&thrice).as_deref(), Some("3 times, from line 8 to line 1,200"));
+        assert_eq!(
+            extent(&thrice).as_deref(),
+            Some("3 times, from line 8 to line 1,200")
+        );
     }
 
     #[test]
@@ -185,16 +215,9 @@ mod tests {
 
     #[test]
     fn a_finding_on_the_whole_job_says_so() {
-        let finding = Finding {
-            requirement: "heating-uncommanded",
-            class: Class::Major,
-            message: String::new(),
-            help: String::new(),
-            extent: Extent::whole_job(),
-            limit: None,
-            amount: None,
-            related: Vec::new(),
-        };
-        assert!(is_whole(&finding));
+        assert_eq!(
+            extent(&Extent::whole_job()).as_deref(),
+            Some("the job as a whole")
+        );
     }
 }

@@ -10,9 +10,11 @@ use crate::text::{Bytes, Name, Packing, clean};
 pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
     into.push_str(&verdict(checked, look));
     into.push('\n');
-    for (label, text) in
-        [("job", job(checked)), ("material", material(checked)), ("machine", machine(checked))]
-    {
+    for (label, text) in [
+        ("job", job(checked)),
+        ("material", material(checked)),
+        ("machine", machine(checked)),
+    ] {
         look.entry(into, (Tone::Dim, label), COLUMN, &text);
     }
 }
@@ -31,8 +33,15 @@ pub(super) fn verdict(checked: &Checked, look: &Look) -> String {
     } else {
         let of_class = |(class, count): &(_, usize)| {
             let class: crate::finding::Class = *class;
-            let plural = if class == crate::finding::Class::Observation && *count != 1 { "s" } else { "" };
-            look.paint(Tone::of(class), &format!("{count} {}{plural}", class.word()))
+            let plural = if class == crate::finding::Class::Observation && *count != 1 {
+                "s"
+            } else {
+                ""
+            };
+            look.paint(
+                Tone::of(class),
+                &format!("{count} {}{plural}", class.word()),
+            )
         };
         counts.iter().map(of_class).collect::<Vec<_>>().join(", ")
     };
@@ -62,16 +71,27 @@ fn job(checked: &Checked) -> String {
         Bytes(stored.bytes_unpacked)
     );
     if stored.packing != Packing::Plain {
-        text.push_str(&format!(" unpacked from {} of {}", Bytes(stored.bytes_stored), stored.packing));
+        text.push_str(&format!(
+            " unpacked from {} of {}",
+            Bytes(stored.bytes_stored),
+            stored.packing
+        ));
     }
-    text.push_str(&format!("; held from class {} up", checked.hold_from.word()));
+    text.push_str(&format!(
+        "; held from class {} up",
+        checked.hold_from.word()
+    ));
     text
 }
 
 fn material(checked: &Checked) -> String {
     let materials = &checked.held.materials;
     let sheet = |material: &Material| {
-        format!("{} ({})", clean(material.name.as_bytes()), clean(material.origin.to_string().as_bytes()))
+        format!(
+            "{} ({})",
+            clean(material.name.as_bytes()),
+            clean(material.origin.to_string().as_bytes())
+        )
     };
     let sheets = match materials.as_slice() {
         [] => return nobody("material", &checked.material_by),

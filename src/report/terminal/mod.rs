@@ -60,7 +60,10 @@ fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut Stri
     let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
     let mut ids: Vec<&str> = Vec::new();
     for left_out in not_held {
-        match reasons.iter_mut().find(|(reason, _)| *reason == left_out.reason) {
+        match reasons
+            .iter_mut()
+            .find(|(reason, _)| *reason == left_out.reason)
+        {
             Some((_, of_reason)) => of_reason.push(left_out.requirement),
             None => reasons.push((&left_out.reason, vec![left_out.requirement])),
         }

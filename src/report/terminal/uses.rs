@@ -8,7 +8,10 @@ use crate::text::clean;
 
 pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
     let (uses, survey) = (&checked.inspected.uses, &checked.inspected.survey);
-    into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "the job sets and uses")));
+    into.push_str(&format!(
+        "\n{}\n",
+        look.paint(Tone::Bold, "the job sets and uses")
+    ));
     let mut add = |label: &str, text: String| look.entry(into, (Tone::Dim, label), COLUMN, &text);
 
     let many = uses.hotend.iter().any(|(tool, _)| *tool > 0) || uses.tools.len() > 1;
@@ -16,16 +19,29 @@ pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
         .hotend
         .iter()
         .map(|(tool, setpoint)| {
-            if many { format!("T{tool} {}", self::setpoint(setpoint)) } else { self::setpoint(setpoint) }
+            if many {
+                format!("T{tool} {}", self::setpoint(setpoint))
+            } else {
+                self::setpoint(setpoint)
+            }
         })
         .collect();
     add("hotend", or_not_set(hotend));
     add("bed", or_not_set(uses.bed.iter().map(setpoint).collect()));
     if !uses.chamber.is_empty() {
-        add("chamber", or_not_set(uses.chamber.iter().map(setpoint).collect()));
+        add(
+            "chamber",
+            or_not_set(uses.chamber.iter().map(setpoint).collect()),
+        );
     }
     if let Some(mean) = uses.fan_mean {
-        add("fan", format!("{} % on average after the first layer, by filament laid", tidy((mean * 100.0).round())));
+        add(
+            "fan",
+            format!(
+                "{} % on average after the first layer, by filament laid",
+                tidy((mean * 100.0).round())
+            ),
+        );
     }
     let mut filament = format!("{} mm", tidy(survey.filament_mm));
     let by_tool: Vec<String> = survey
@@ -49,23 +65,39 @@ pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
     add("layers", layers);
     if let Some([x, y, z]) = survey.part {
         let span = |[least, most]: [f64; 2]| format!("{} to {}", tidy(least), tidy(most));
-        add("part", format!("X {}, Y {}, Z {} mm", span(x), span(y), span(z)));
+        add(
+            "part",
+            format!("X {}, Y {}, Z {} mm", span(x), span(y), span(z)),
+        );
     }
     if uses.feed_most > 0.0 {
-        add("fastest", format!("{} mm/s while laying the part", tidy(uses.feed_most)));
+        add(
+            "fastest",
+            format!("{} mm/s while laying the part", tidy(uses.feed_most)),
+        );
     }
     if !uses.macros.is_empty() {
         let macros: Vec<String> = uses
             .macros
             .iter()
-            .map(|(name, line)| format!("{} on line {}", cut(&clean(name.as_bytes()), 40), grouped(*line)))
+            .map(|(name, line)| {
+                format!(
+                    "{} on line {}",
+                    cut(&clean(name.as_bytes()), 40),
+                    grouped(*line)
+                )
+            })
             .collect();
         add("macros", macros.join(", "));
     }
 }
 
 fn or_not_set(list: Vec<String>) -> String {
-    if list.is_empty() { "not set".to_owned() } else { list.join(", ") }
+    if list.is_empty() {
+        "not set".to_owned()
+    } else {
+        list.join(", ")
+    }
 }
 
 /// `215 °C on line 5, awaited`; off is said in a word.
@@ -96,7 +128,12 @@ pub(super) fn cautions(checked: &Checked, look: &Look, into: &mut String) {
         }
         names.push(&material.name);
         for caution in &material.cautions {
-            let head = caution.split([':', ';']).next().unwrap_or_default().trim().trim_end_matches('.');
+            let head = caution
+                .split([':', ';'])
+                .next()
+                .unwrap_or_default()
+                .trim()
+                .trim_end_matches('.');
             let mut letters = head.chars();
             let head = match letters.next() {
                 Some(first) => first.to_lowercase().chain(letters).collect(),
@@ -117,5 +154,10 @@ pub(super) fn cautions(checked: &Checked, look: &Look, into: &mut String) {
         names.first().unwrap_or(&"NAME"),
     );
     into.push('\n');
-    look.entry(into, (Tone::Doubt, "caution"), COLUMN, &clean(text.as_bytes()));
+    look.entry(
+        into,
+        (Tone::Doubt, "caution"),
+        COLUMN,
+        &clean(text.as_bytes()),
+    );
 }
