@@ -177,7 +177,7 @@ impl Run<'_> {
             },
             (Format::Text, Outcome::Checked(checked)) if self.args.quiet => {
                 if checked.settlement.verdict == Verdict::Held {
-                    said.out = terminal::line(checked, look);
+                    said.out = terminal::line(checked, REGISTER.len(), look);
                 }
             }
             (Format::Text, Outcome::Checked(checked)) => {

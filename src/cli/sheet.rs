@@ -5,10 +5,10 @@ use super::console::Console;
 use super::guard::guarded;
 use super::requirement::print;
 use super::{Exit, Fault};
-use crate::finding::{Class, SourceMark};
+use crate::finding::Class;
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::shown::Shown;
-use crate::report::terminal;
+use crate::report::{figure_of, terminal};
 use crate::sheet::{
     Error, Kind, Machine, Material, Row, library, load_machine, load_material, schema,
 };
@@ -77,7 +77,11 @@ pub(super) fn fault(error: &Error, look: &Look) -> Fault {
         };
         return Fault(terminal::fault(&message, help.as_deref(), look));
     };
-    let mut shown = Shown::new(&error.to_string(), Class::Major, look.width);
+    let message = match &spot.key {
+        Some(key) => format!("`{key}`: {}", spot.message),
+        None => spot.message.clone(),
+    };
+    let mut shown = Shown::new(&message, Class::Major, look.width);
     for label in error.labels().into_iter().flatten() {
         let span = label.offset()..label.offset() + label.len();
         // A sheet is small: with so many lines around the place, all of it.
@@ -172,12 +176,24 @@ fn show(sheet: &Sheet, look: &Look) -> String {
         Sheet::Material(sheet) => ("material", &sheet.name, &sheet.origin, sheet.rows()),
         Sheet::Machine(sheet) => ("machine", &sheet.name, &sheet.origin, sheet.rows()),
     };
+    let (source, mark) = match sheet {
+        Sheet::Material(sheet) => (&sheet.source, sheet.mark),
+        Sheet::Machine(sheet) => (&sheet.source, sheet.mark),
+    };
     let name = clean(name.as_bytes());
     let mut text = format!(
-        "{}  {kind} sheet, {}\n\n",
+        "{}  {kind} sheet, {}\n",
         look.paint(Tone::Bold, &name),
         clean(origin.to_string().as_bytes())
     );
+    // What the sheet says of all its figures is said once.
+    let usual = figure_of(source.as_deref(), mark.unwrap_or_default());
+    let usual = clean(usual.as_bytes());
+    text.push_str(&look.paint(
+        Tone::Dim,
+        &format!("figures with nothing beside them: {usual}"),
+    ));
+    text.push_str("\n\n");
     let rows: Vec<Row> = rows.into_iter().filter(|row| row.key != "name").collect();
     let wide = |of: fn(&Row) -> &str, most: usize| {
         let lengths = rows
@@ -220,16 +236,6 @@ fn show(sheet: &Sheet, look: &Look) -> String {
         }
     }
     text
-}
-
-/// Whose figure it is, in a few words.
-fn whose(source: Option<&str>, mark: SourceMark) -> String {
-    let text = match (source, mark) {
-        (Some(source), SourceMark::Practice) => format!("common practice: {source}"),
-        (Some(source), mark) => format!("{}: {source}", mark.word()),
-        (None, mark) => mark.word().to_owned(),
-    };
-    clean(text.as_bytes()).into_owned()
 }
 
 /// One line for a sheet that can be used.

@@ -9,7 +9,7 @@ pub mod shown;
 pub mod terminal;
 mod tidy;
 
-pub use tidy::{grouped, tidy};
+pub use tidy::{figure_of, grouped, tidy};
 
 use crate::concession::{Concession, Settlement};
 use crate::finding::Class;

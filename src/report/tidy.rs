@@ -1,4 +1,6 @@
-//! Numbers as a reader wants them.
+//! Numbers as a reader wants them, and whose they are.
+
+use crate::finding::SourceMark;
 
 /// A number with at most three decimals and no zeros at its end: `240`, `22.5`.
 #[must_use]
@@ -29,9 +31,41 @@ pub fn grouped(count: u64) -> String {
     text
 }
 
+/// Whose figure it is: `a handbook (published)`; nothing twice.
+#[must_use]
+pub fn figure_of(source: Option<&str>, mark: SourceMark) -> String {
+    let word = match (source, mark) {
+        (Some(_), SourceMark::Practice) => "common practice",
+        (_, mark) => mark.word(),
+    };
+    match source {
+        None => word.to_owned(),
+        Some(source) if source.starts_with(word) => source.to_owned(),
+        Some(source) => format!("{source} ({word})"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_figure_says_whose_it_is_once() {
+        let of = |source, mark| figure_of(source, mark);
+        assert_eq!(of(None, SourceMark::Practice), "common practice, no source");
+        assert_eq!(
+            of(Some("a handbook"), SourceMark::Published),
+            "a handbook (published)"
+        );
+        assert_eq!(
+            of(Some("the shop"), SourceMark::Practice),
+            "the shop (common practice)"
+        );
+        assert_eq!(
+            of(Some("chosen for a damp room"), SourceMark::Chosen),
+            "chosen for a damp room"
+        );
+    }
 
     #[test]
     fn numbers_are_tidy() {

@@ -2,10 +2,10 @@
 
 use super::head::title;
 use crate::concession::{Concession, Remark};
-use crate::finding::{Excerpt, Extent, Limit, SourceMark};
+use crate::finding::{Excerpt, Extent, Limit};
 use crate::report::paint::{Look, Tone};
 use crate::report::shown::Shown;
-use crate::report::{Checked, grouped, tidy};
+use crate::report::{Checked, figure_of, grouped, tidy};
 use crate::text::clean;
 
 /// The column in which entries below a finding begin.
@@ -124,11 +124,7 @@ fn whose(limit: &Limit) -> String {
         text.push(' ');
         text.push_str(limit.unit);
     }
-    let mark = match (&limit.source, limit.mark) {
-        (Some(source), SourceMark::Practice) => format!("{source} (common practice)"),
-        (Some(source), mark) => format!("{source} ({})", mark.word()),
-        (None, mark) => mark.word().to_owned(),
-    };
+    let mark = figure_of(limit.source.as_deref(), limit.mark);
     let text = format!("{text} by the {}; {mark}", limit.whose);
     clean(text.as_bytes()).into_owned()
 }
@@ -170,7 +166,7 @@ pub(super) fn remarks(checked: &Checked, look: &Look, into: &mut String) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::Tally;
+    use crate::finding::{SourceMark, Tally};
 
     fn at(line: u64) -> Excerpt {
         Excerpt::new(line, line * 20, b"G1 X60 E2 F1860", 10..15)

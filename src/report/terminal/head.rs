@@ -2,13 +2,14 @@
 
 use super::COLUMN;
 use crate::concession::Verdict;
+use crate::finding::Class;
 use crate::report::paint::{Look, Tone};
 use crate::report::{Checked, NamedBy, grouped};
 use crate::sheet::Material;
 use crate::text::{Bytes, Name, Packing, clean};
 
-pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
-    into.push_str(&verdict(checked, look));
+pub(super) fn write(checked: &Checked, requirements: usize, look: &Look, into: &mut String) {
+    into.push_str(&verdict(checked, requirements, look));
     into.push('\n');
     for (label, text) in [
         ("job", job(checked)),
@@ -20,7 +21,8 @@ pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
 }
 
 /// The verdict, the job, and how many findings of which class.
-pub(super) fn verdict(checked: &Checked, look: &Look) -> String {
+/// A verdict on little must not look like a verdict on all: it says how much was not held.
+pub(super) fn verdict(checked: &Checked, requirements: usize, look: &Look) -> String {
     let verdict = checked.settlement.verdict;
     let tone = match verdict {
         Verdict::Released => Tone::Good,
@@ -32,8 +34,8 @@ pub(super) fn verdict(checked: &Checked, look: &Look) -> String {
         "no findings".to_owned()
     } else {
         let of_class = |(class, count): &(_, usize)| {
-            let class: crate::finding::Class = *class;
-            let plural = if class == crate::finding::Class::Observation && *count != 1 {
+            let class: Class = *class;
+            let plural = if class == Class::Observation && *count != 1 {
                 "s"
             } else {
                 ""
@@ -45,8 +47,15 @@ pub(super) fn verdict(checked: &Checked, look: &Look) -> String {
         };
         counts.iter().map(of_class).collect::<Vec<_>>().join(", ")
     };
+    let left_out = match super::not_held_count(checked) {
+        0 => String::new(),
+        count => format!(
+            "; {} of {requirements} requirements not held",
+            grouped(count)
+        ),
+    };
     format!(
-        "{}  {}: {counts}\n",
+        "{}  {}: {counts}{left_out}\n",
         look.paint(tone, verdict.words()),
         look.paint(Tone::Bold, &title(&checked.name))
     )
@@ -77,10 +86,12 @@ fn job(checked: &Checked) -> String {
             stored.packing
         ));
     }
-    text.push_str(&format!(
-        "; held from class {} up",
-        checked.hold_from.word()
-    ));
+    if checked.hold_from != Class::Major {
+        text.push_str(&format!(
+            "; held from class {} up",
+            checked.hold_from.word()
+        ));
+    }
     text
 }
 

@@ -16,7 +16,7 @@ const COLUMN: usize = 13;
 #[must_use]
 pub fn report(checked: &Checked, requirements: usize, look: &Look) -> String {
     let mut text = String::new();
-    head::write(checked, look, &mut text);
+    head::write(checked, requirements, look, &mut text);
     for (index, _) in checked.inspected.findings.iter().enumerate() {
         finding::write(checked, index, look, &mut text);
     }
@@ -29,8 +29,8 @@ pub fn report(checked: &Checked, requirements: usize, look: &Look) -> String {
 
 /// One line: the verdict, the job, how many findings of which class.
 #[must_use]
-pub fn line(checked: &Checked, look: &Look) -> String {
-    head::verdict(checked, look)
+pub fn line(checked: &Checked, requirements: usize, look: &Look) -> String {
+    head::verdict(checked, requirements, look)
 }
 
 /// Why a job could not be inspected, and what to do.
@@ -51,6 +51,19 @@ pub fn fault(message: &str, help: Option<&str>, look: &Look) -> String {
     text
 }
 
+/// How many requirements were not held.
+fn not_held_count(checked: &Checked) -> u64 {
+    let mut ids: Vec<&str> = checked
+        .inspected
+        .not_held
+        .iter()
+        .map(|left_out| left_out.requirement)
+        .collect();
+    ids.sort_unstable();
+    ids.dedup();
+    ids.len() as u64
+}
+
 /// What was not held, one entry a reason.
 fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut String) {
     let not_held = &checked.inspected.not_held;
@@ -58,7 +71,6 @@ fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut Stri
         return;
     }
     let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
-    let mut ids: Vec<&str> = Vec::new();
     for left_out in not_held {
         match reasons
             .iter_mut()
@@ -67,14 +79,11 @@ fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut Stri
             Some((_, of_reason)) => of_reason.push(left_out.requirement),
             None => reasons.push((&left_out.reason, vec![left_out.requirement])),
         }
-        if !ids.contains(&left_out.requirement) {
-            ids.push(left_out.requirement);
-        }
     }
     reasons.sort_by_key(|(_, of_reason)| std::cmp::Reverse(of_reason.len()));
     let heading = format!(
         "not held, {} of {} requirements",
-        grouped(ids.len() as u64),
+        grouped(not_held_count(checked)),
         grouped(requirements as u64)
     );
     into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, &heading)));
