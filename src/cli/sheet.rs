@@ -207,7 +207,8 @@ fn show(sheet: &Sheet, look: &Look) -> String {
         let value = clean(row.value.as_bytes());
         let whose = row
             .mark
-            .map(|mark| whose(row.source.as_deref(), mark))
+            .map(|mark| clean(figure_of(row.source.as_deref(), mark).as_bytes()).into_owned())
+            .filter(|whose| *whose != usual)
             .unwrap_or_default();
         let key = format!("{:keys$}", clean(row.key.as_bytes()));
         let column = keys + 4;

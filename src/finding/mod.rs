@@ -14,7 +14,6 @@ use serde::{Deserialize, Serialize};
 /// How much harm a nonconformity may do, from least to most.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
-#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
 pub enum Class {
     /// Worth knowing; no fault by itself.
     Observation,

@@ -1,3 +1,4 @@
 //! Integration suite.
 
+mod commandline;
 mod outside;

@@ -2,9 +2,19 @@
 
 use crate::concession::Verdict;
 use crate::finding::{Class, SourceMark};
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
 use std::collections::BTreeMap;
+
+/// The words of the classes, most harmful first.
+fn class(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "string", "enum": Class::ALL })
+}
+
+fn class_or_null(_: &mut SchemaGenerator) -> Schema {
+    let [critical, major, minor, observation] = Class::ALL;
+    json_schema!({ "enum": [critical, major, minor, observation, null] })
+}
 
 /// What became of one job.
 #[derive(Debug, Serialize, JsonSchema)]
@@ -22,6 +32,7 @@ pub struct Record {
     /// The machine sheet; null where none is named.
     pub machine: Option<Machine>,
     /// Findings of this class and above hold the job; null where it could not be inspected.
+    #[schemars(schema_with = "class_or_null")]
     pub hold_from: Option<Class>,
     /// What becomes of the job; null where it could not be inspected.
     pub verdict: Option<Verdict>,
@@ -127,6 +138,7 @@ pub struct Finding {
     /// The requirement's id.
     pub requirement: &'static str,
     /// How much harm it may do.
+    #[schemars(schema_with = "class")]
     pub class: Class,
     /// What the job does, against what, by how much.
     pub message: String,
