@@ -90,27 +90,47 @@ pub enum Command {
     AbsoluteExtrusion(bool),
     /// M200: E in mm³ for this filament diameter in mm; none or 0 for E in mm.
     Volumetric(Option<f64>),
-    /// M104, M109: °C, if said; a tool, if said.
+    /// M104, M109.
     Hotend {
+        /// °C; None where the word only waits.
         target: Option<f64>,
+        /// The tool, where one is said.
         tool: Option<u32>,
+        /// Whether and how it waits.
         wait: Wait,
     },
     /// M140, M190.
-    Bed { target: Option<f64>, wait: Wait },
+    Bed {
+        /// °C; None where the word only waits.
+        target: Option<f64>,
+        /// Whether and how it waits.
+        wait: Wait,
+    },
     /// M141, M191.
-    Chamber { target: Option<f64>, wait: Wait },
+    Chamber {
+        /// °C; None where the word only waits.
+        target: Option<f64>,
+        /// Whether and how it waits.
+        wait: Wait,
+    },
     /// M116: waits for everything that heats.
     WaitForHeat,
     /// M106, M107: share of full speed, 0 to 1; the fan's index.
-    Fan { share: f64, index: u32 },
+    Fan {
+        /// Share of full speed, 0 to 1.
+        share: f64,
+        /// The fan's index.
+        index: u32,
+    },
     /// M201 to M205, M566: speed and acceleration limits of the control.
     Limits(i64),
     /// M220: per cent.
     SpeedFactor(Option<f64>),
     /// M221: per cent; a tool, if said.
     FlowFactor {
+        /// Per cent.
         percent: Option<f64>,
+        /// The tool, where one is said.
         tool: Option<u32>,
     },
     /// T: a tool is chosen (and changed to, where the control does so at the T word).

@@ -5,9 +5,9 @@ use super::leaf::{long, number};
 use super::line::Words;
 use super::word::{Fault, Kind, Word};
 use nom::branch::alt;
-use nom::bytes::complete::{tag, take_till, take_while, take_while1};
-use nom::character::complete::{anychar, char, satisfy};
-use nom::combinator::{opt, peek, recognize};
+use nom::bytes::complete::{tag, take_till, take_while, take_while_m_n, take_while1};
+use nom::character::complete::char;
+use nom::combinator::recognize;
 use nom::multi::many0_count;
 use nom::sequence::{delimited, pair, preceded};
 use nom::{IResult, Parser};
@@ -89,7 +89,9 @@ fn parameter_value(input: &[u8]) -> Taken<'_> {
     recognize(many0_count(alt((
         quoted,
         braced,
-        recognize(satisfy(|c| !matches!(c, ' ' | '\t' | '\n' | '\r' | ';'))),
+        take_while_m_n(1, 1, |byte| {
+            !matches!(byte, b' ' | b'\t' | b'\n' | b'\r' | b';')
+        }),
     ))))
     .parse(input)
 }
@@ -142,11 +144,10 @@ pub(super) fn letter<'a>(input: &'a [u8], at: usize, letter: u8, words: &mut Wor
     if leads(words) && starts_name(behind) {
         return whole_word(input, at, words);
     }
-    let (value_text, spaced) = match blanks(behind) {
-        Ok((after, gap)) if !gap.is_empty() && starts_number(after) => (after, true),
-        _ => (behind, false),
+    let value_text = match blanks(behind) {
+        Ok((after, _)) if starts_number(after) => after,
+        _ => behind,
     };
-    let _ = spaced;
     if letter == b'N' {
         return line_number(input, at, value_text, words);
     }
@@ -486,13 +487,12 @@ fn loose<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
 /// `*71`: the exclusive-or of all bytes before the `*` (references 2, common practice).
 fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
     let rest = input.get(at..).unwrap_or_default();
-    let parsed: IResult<&[u8], (&[u8], &[u8], Option<char>), ()> = (
+    let parsed: IResult<&[u8], (&[u8], &[u8]), ()> = (
         recognize(preceded(char('*'), blanks)),
         take_while1(|byte: u8| byte.is_ascii_digit()),
-        peek(opt(preceded(blanks, anychar))),
     )
         .parse(rest);
-    let Ok((after, (_, digits, next))) = parsed else {
+    let Ok((after, (_, digits))) = parsed else {
         let after = rest.get(1..).unwrap_or_default();
         return add(
             input,
@@ -504,6 +504,7 @@ fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
             Fault::BadChecksum,
         );
     };
+    let next = blanks(after).map_or(after, |(next, _)| next).first();
     let start = match words.first() {
         Some(word) if word.kind == Kind::ByteOrderMark => word.span().end,
         _ => 0,
@@ -514,7 +515,7 @@ fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
         .iter()
         .fold(0_u8, |sum, byte| sum ^ byte);
     let read = long(digits, false);
-    let ends = matches!(next, None | Some('\n' | '\r' | ';' | '('));
+    let ends = matches!(next, None | Some(b'\n' | b'\r' | b';' | b'('));
     words.push(Word {
         value: read.value,
         at: at as u32,

@@ -1,19 +1,21 @@
 //! THE round: the job goes past every requirement once.
 
 use super::{End, Held, Inspection, REGISTER, Report};
-use crate::command::hint::{self, Hint, Key};
+use crate::command::hint::{self, Hint, Key, PathKind};
 use crate::command::{Command, Wait};
 use crate::finding::{Class, Excerpt, Finding, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::{Facts, Known, Line, Machine, Motion, Observer, Span, State, Step, mm};
 use crate::survey::{Layer, LayerSink, Layers};
 use crate::text::Blocks;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a job's comments declare: the first of each, with its place.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Declared {
     settings: BTreeMap<Key, (String, Excerpt)>,
+    /// Settings that the job declares twice, and differently: what holds is not known.
+    unsure: BTreeSet<Key>,
 }
 
 impl Declared {
@@ -39,7 +41,23 @@ impl Declared {
     }
 
     fn add(&mut self, key: Key, value: String, at: Excerpt) {
-        self.settings.entry(key).or_insert((value, at));
+        match self.settings.get(&key) {
+            None => {
+                self.settings.insert(key, (value, at));
+            }
+            Some((known, _)) if alike(known, &value) => {}
+            Some(_) => {
+                self.unsure.insert(key);
+            }
+        }
+    }
+}
+
+/// Whether two spellings are one value.
+fn alike(one: &str, other: &str) -> bool {
+    match (one.parse::<f64>(), other.parse::<f64>()) {
+        (Ok(one), Ok(other)) => (one - other).abs() <= 0.01 * one.abs().max(other.abs()),
+        _ => one == other,
     }
 }
 
@@ -179,6 +197,8 @@ struct Watch {
     passes: Passes,
     declared: Declared,
     uses: Uses,
+    /// The hint in force before a comment behind a command.
+    lent: Option<PathKind>,
     motions: u64,
     known: u64,
     faulty: u64,
@@ -259,6 +279,7 @@ impl Round {
                 passes,
                 declared: Declared::default(),
                 uses: Uses::default(),
+                lent: None,
                 motions: 0,
                 known: 0,
                 faulty: 0,
@@ -433,6 +454,9 @@ impl Observer for Watch {
             }
         }
         self.layers.motion(motion, state, line, &mut self.passes);
+        if self.lent.is_some() {
+            self.give_back();
+        }
     }
 
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
@@ -456,17 +480,35 @@ impl Observer for Watch {
                 |inspection| inspection.fault(line, state),
             );
         }
+        let has_command = line
+            .words
+            .iter()
+            .any(|word| matches!(word.kind, Kind::Number | Kind::Bare | Kind::Name));
         for (index, word) in line.words.iter().enumerate() {
             if !matches!(word.kind, Kind::Comment | Kind::Remark) {
                 continue;
             }
             hint::read(word.bytes(line.bytes), &mut |hint| match hint {
+                Hint::Path(kind) if has_command => {
+                    self.lent.get_or_insert(self.layers.hinted());
+                    self.layers.hint(kind);
+                }
                 Hint::Path(kind) => self.layers.hint(kind),
                 Hint::Setting(key, value) => {
                     self.declared.add(key, value, line.word(index).excerpt());
                 }
-                Hint::Layer { .. } => {}
+                Hint::Layer { .. } => self.layers.layer_said(),
             });
+        }
+    }
+}
+
+impl Watch {
+    /// A comment behind a command names that line's deposit, not all that follows.
+    #[cold]
+    fn give_back(&mut self) {
+        if let Some(kind) = self.lent.take() {
+            self.layers.restore(kind);
         }
     }
 }

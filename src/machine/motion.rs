@@ -73,8 +73,9 @@ pub struct Motion {
     pub filament: i64,
     /// Filament pushed beyond what was drawn back before, pm.
     pub pushed: i64,
-    /// The arc, where it is one in the XY plane.
-    pub arc: Option<Arc>,
+    /// Whether it is an arc in the XY plane: [`State::arc`] then. Kept apart, since a motion is moved
+    /// about and an arc is rare and large.
+    pub is_arc: bool,
     /// What stands out.
     pub facts: Facts,
 }
@@ -84,15 +85,14 @@ impl Motion {
     #[inline]
     #[must_use]
     pub const fn is_deposit(&self) -> bool {
-        self.pushed > 0
-            && (self.from[0] != self.to[0] || self.from[1] != self.to[1] || self.arc.is_some())
+        self.pushed > 0 && (self.from[0] != self.to[0] || self.from[1] != self.to[1] || self.is_arc)
     }
 
-    /// The box of the path in the plane, pm.
+    /// The box of the path in the plane, pm; `state` is the state after the motion.
     #[inline]
     #[must_use]
-    pub fn bounds(&self) -> (Span, Span) {
-        if let Some(arc) = &self.arc {
+    pub fn bounds(&self, state: &State) -> (Span, Span) {
+        if let Some(arc) = state.arc.as_ref().filter(|_| self.is_arc) {
             let [x0, y0, x1, y1] = arc.bounds();
             return (Span::mm(x0, x1), Span::mm(y0, y1));
         }
@@ -111,7 +111,7 @@ impl Motion {
 const BED_TOLERANCE: i64 = MILLIMETRE / 20;
 
 /// Carries out one motion.
-#[inline]
+#[inline(always)]
 pub(super) fn carry_out(
     state: &mut State,
     setup: &Setup,
@@ -150,15 +150,14 @@ pub(super) fn carry_out(
     }
 
     let [dx, dy, dz] = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
-    let mut arc = None;
+    let mut is_arc = false;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
         && axes.any(b"IJKR")
     {
         match curve(state.plane, word, &from, &to, axes, inches) {
             Ok(Curve { arc: found, rise }) => {
-                if state.plane == Plane::Xy {
-                    arc = Some(found);
-                }
+                is_arc = state.plane == Plane::Xy;
+                state.arc = Some(found);
                 if found.drift.abs() > ARC_TOLERANCE {
                     facts = facts.with(Facts::MALFORMED);
                 }
@@ -207,7 +206,7 @@ pub(super) fn carry_out(
         facts = facts.with(Facts::UNHOMED);
     }
     if length > 0.0 {
-        facts = facts.with(limits(setup, state, &from, &to, arc.as_ref(), feed, length));
+        facts = facts.with(limits(setup, state, &from, &to, is_arc, feed, length));
     }
     let mut motion = Motion {
         word,
@@ -218,7 +217,7 @@ pub(super) fn carry_out(
         feed,
         filament,
         pushed,
-        arc,
+        is_arc,
         facts,
     };
     if state.unsettled != Facts::NONE {
@@ -235,7 +234,7 @@ const ARC_TOLERANCE: f64 = 0.05;
 #[inline]
 fn straight(dx: i64, dy: i64, dz: i64) -> f64 {
     let (x, y, z) = (dx as f64, dy as f64, dz as f64);
-    (x * x + y * y + z * z).sqrt() / MILLIMETRE as f64
+    (x * x + y * y + z * z).sqrt() * (1.0 / MILLIMETRE as f64)
 }
 
 #[cold]
@@ -307,7 +306,7 @@ fn limits(
     state: &State,
     from: &[i64; 3],
     to: &[i64; 3],
-    arc: Option<&Arc>,
+    is_arc: bool,
     feed: f64,
     length: f64,
 ) -> Facts {
@@ -327,7 +326,7 @@ fn limits(
                 && state.placed[axis]
                 && (at < reach[axis].least || at > reach[axis].most);
         }
-        if let Some(arc) = arc {
+        if let Some(arc) = state.arc.as_ref().filter(|_| is_arc) {
             let [x0, y0, x1, y1] = arc.bounds();
             out |= x0 < mm(reach[0].least)
                 || x1 > mm(reach[0].most)
@@ -338,7 +337,7 @@ fn limits(
             facts = facts.with(Facts::OUT_OF_REACH);
         }
     }
-    if feed > setup.slowest_axis() {
+    if feed > setup.slow_plane || (to[2] != from[2] && feed > setup.slow_lift) {
         for axis in 0..3 {
             if let Some(most) = setup.axis_speed[axis] {
                 let speed = feed * mm((to[axis] - from[axis]).abs()) / length;
@@ -373,16 +372,6 @@ fn unsettled(state: &mut State, motion: &mut Motion) {
         state.has_deposited = true;
     }
     motion.facts = motion.facts.with(facts);
-}
-
-impl Setup {
-    /// The least of the axes' fastest speeds, mm/s.
-    #[inline]
-    fn slowest_axis(&self) -> f64 {
-        let [x, y, z, _] = self.axis_speed;
-        let least = |a: Option<f64>| a.unwrap_or(f64::INFINITY);
-        least(x).min(least(y)).min(least(z))
-    }
 }
 
 impl State {

@@ -5,6 +5,7 @@ use super::motion::Facts;
 use super::setup::Setup;
 use crate::command::{Guard, MotionWord, Plane};
 use crate::finding::Excerpt;
+use crate::physics::arc::Arc;
 use std::rc::Rc;
 
 /// Something that is known, unknown, or that a macro may have seen to.
@@ -129,6 +130,8 @@ pub struct State {
     pub plane: Plane,
     /// The motion mode in force.
     pub mode: MotionWord,
+    /// The last arc.
+    pub arc: Option<Arc>,
     /// G93.
     pub inverse_time: bool,
     /// The feed, mm/s, before the speed factor; 0 before the first F.
@@ -167,7 +170,6 @@ pub struct State {
     pub has_deposited: bool,
     /// Something changed since filament was last pushed: the next push is looked at closely.
     pub(super) unsettled: Facts,
-    pub(super) reach_checked: bool,
 }
 
 impl State {
@@ -197,6 +199,7 @@ impl State {
             inches: Declared::assumed(false),
             plane: Plane::Xy,
             mode: MotionWord::Straight,
+            arc: None,
             inverse_time: false,
             feed: 0.0,
             volumetric: None,
@@ -227,7 +230,6 @@ impl State {
             unsettled: Facts::FIRST_PUSH
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
-            reach_checked: setup.reach.is_some(),
         }
     }
 

@@ -8,10 +8,11 @@
 use super::heat::Setting;
 use super::macros::{MacroEffects, Role, effects};
 use super::motion;
+use super::motion::Motion;
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
 use super::{Line, Machine, Observer, Step};
-use crate::command::{Command, Guard, MotionWord, Plane, Wait, read, read_motion};
+use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
 use crate::grammar::{Kind, Word};
 use std::rc::Rc;
 
@@ -41,8 +42,7 @@ impl Machine {
         );
         for &(command, word) in &commands {
             if let Command::Motion(motion_word) = command {
-                let motion =
-                    motion::carry_out(&mut self.state, &self.setup, motion_word, &self.axes);
+                let motion = again(&mut self.state, &self.setup, motion_word, &self.axes);
                 observer.motion(&motion, &self.state, line);
                 continue;
             }
@@ -208,6 +208,12 @@ impl Machine {
     }
 }
 
+/// A motion off the hot path: not inlined once more.
+#[inline(never)]
+fn again(state: &mut State, setup: &Setup, word: Option<MotionWord>, axes: &Axes) -> Motion {
+    motion::carry_out(state, setup, word, axes)
+}
+
 fn has_comment(words: &[Word]) -> bool {
     // A comment is the last part, or the last before the line's end.
     let tail = words
@@ -333,12 +339,12 @@ fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
-fn home(state: &mut State, setup: &Setup, axes: &crate::command::Axes) {
+fn home(state: &mut State, setup: &Setup, axes: &Axes) {
     let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
     let all = !named.iter().any(|named| *named);
     if setup.dialect.g28_moves_home && !all {
         // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
-        let _ = motion::carry_out(state, setup, Some(MotionWord::Rapid), axes);
+        let _ = again(state, setup, Some(MotionWord::Rapid), axes);
     }
     for axis in 0..3 {
         if all || named[axis] {
@@ -350,7 +356,7 @@ fn home(state: &mut State, setup: &Setup, axes: &crate::command::Axes) {
     }
 }
 
-fn set_position(state: &mut State, axes: &crate::command::Axes) {
+fn set_position(state: &mut State, axes: &Axes) {
     let inches = state.inches.on;
     let scale = |number: i64| {
         if inches {

@@ -2,7 +2,6 @@
 //! laid, from the part.
 
 use crate::machine::MILLIMETRE;
-use std::collections::HashSet;
 
 /// The edge of a cell, pm: about two beads.
 const CELL: i64 = MILLIMETRE;
@@ -10,14 +9,15 @@ const CELL: i64 = MILLIMETRE;
 /// The most cells kept for one layer; past it nothing is told apart.
 pub(super) const CELL_CAP: usize = 1 << 20;
 
-/// A cell.
+/// The widest plane that is mapped, in cells: a bed of two metres by two.
+const MAP_CAP: i64 = 1 << 22;
+
+/// A cell's column and row.
 pub(super) type Cell = (i32, i32);
 
 fn cell(point: [i64; 2]) -> Cell {
-    (
-        point[0].div_euclid(CELL) as i32,
-        point[1].div_euclid(CELL) as i32,
-    )
+    let index = |at: i64| at.div_euclid(CELL).clamp(-1_000_000, 1_000_000) as i32;
+    (index(point[0]), index(point[1]))
 }
 
 /// Adds the cells that a straight stretch passes to `cells`, at most once in a row each.
@@ -28,34 +28,75 @@ pub(super) fn trace(from: [i64; 2], to: [i64; 2], cells: &mut Vec<Cell>) {
         if cells.len() >= CELL_CAP {
             return;
         }
-        let at = |start: i64, way: i64| {
-            start + (i128::from(way) * i128::from(step) / i128::from(steps)) as i64
-        };
-        let next = cell([at(from[0], dx), at(from[1], dy)]);
+        // Divided first: a job's coordinates may be absurd, and a cell is coarse enough.
+        let next = cell([from[0] + dx / steps * step, from[1] + dy / steps * step]);
         if cells.last() != Some(&next) {
             cells.push(next);
         }
     }
 }
 
-/// The cells a layer covers.
-#[derive(Debug, Default)]
-pub(super) struct Cover(HashSet<Cell>);
+/// The cells a layer covers, and their neighbours: a wall may step by a bead from layer to layer.
+#[derive(Debug)]
+pub(super) struct Cover {
+    left: i64,
+    low: i64,
+    width: i64,
+    covered: Vec<bool>,
+}
 
 impl Cover {
-    pub(super) fn of(cells: &[Cell]) -> Self {
-        Self(cells.iter().copied().collect())
+    /// None where nothing is laid, or the cells lie too far apart to be mapped.
+    pub(super) fn of(cells: &[Cell]) -> Option<Self> {
+        let mut columns = cells.iter().map(|(x, _)| i64::from(*x));
+        let first = columns.next()?;
+        let (left, right) = columns.fold((first, first), |(a, b), x| (a.min(x), b.max(x)));
+        let rows = cells.iter().map(|(_, y)| i64::from(*y));
+        let (low, high) = rows.fold((i64::MAX, i64::MIN), |(a, b), y| (a.min(y), b.max(y)));
+        let (left, low) = (left - 1, low - 1);
+        let (width, height) = (right - left + 2, high - low + 2);
+        if width.saturating_mul(height) > MAP_CAP {
+            return None;
+        }
+        let mut cover = Self {
+            left,
+            low,
+            width,
+            covered: vec![false; (width * height) as usize],
+        };
+        for (x, y) in cells {
+            for dy in -1..=1 {
+                for dx in -1..=1 {
+                    if let Some(cell) = cover.index(x + dx, y + dy) {
+                        if let Some(covered) = cover.covered.get_mut(cell) {
+                            *covered = true;
+                        }
+                    }
+                }
+            }
+        }
+        Some(cover)
     }
 
-    /// The share of `cells` that this layer covers, 0 to 1; a cell's neighbours count, since a wall
-    /// may step by a bead from layer to layer.
+    fn index(&self, x: i32, y: i32) -> Option<usize> {
+        let (column, row) = (i64::from(x) - self.left, i64::from(y) - self.low);
+        (column >= 0 && column < self.width && row >= 0)
+            .then(|| (row * self.width + column) as usize)
+    }
+
+    /// The share of `cells` that this layer covers, 0 to 1.
     pub(super) fn share(&self, cells: &[Cell]) -> f64 {
         if cells.is_empty() {
             return 1.0;
         }
-        let covered = cells.iter().filter(|(x, y)| {
-            (-1..=1).any(|dx| (-1..=1).any(|dy| self.0.contains(&(x + dx, y + dy))))
-        });
-        covered.count() as f64 / cells.len() as f64
+        let covered = cells
+            .iter()
+            .filter(|(x, y)| {
+                self.index(*x, *y)
+                    .and_then(|cell| self.covered.get(cell))
+                    .is_some_and(|c| *c)
+            })
+            .count();
+        covered as f64 / cells.len() as f64
     }
 }

@@ -25,6 +25,15 @@ impl Heights {
         }
     }
 
+    /// The height next below `z`, pm; 0 where there is none.
+    pub(super) fn below(&self, z: i64) -> i64 {
+        let z = (z + GRAIN / 2).div_euclid(GRAIN);
+        self.seen
+            .range(..z)
+            .next_back()
+            .map_or(0, |below| below * GRAIN)
+    }
+
     /// How many there are; None past the cap.
     pub(super) fn count(&self) -> Option<u64> {
         (!self.is_full).then_some(self.seen.len() as u64)

@@ -151,6 +151,7 @@ pub struct Layers {
     /// The usual height of a layer, pm: of the last planar one.
     usual: i64,
     hint: PathKind,
+    before_wipe: PathKind,
     tool_changed: bool,
     closed: u64,
     numbered: u64,
@@ -158,6 +159,7 @@ pub struct Layers {
     totals: Totals,
     tower: Option<(Span, Span)>,
     spare: Option<Layer>,
+    on_raft: bool,
 }
 
 impl Default for Layers {
@@ -169,6 +171,7 @@ impl Default for Layers {
             below: 0,
             usual: MILLIMETRE / 5,
             hint: PathKind::Unsaid,
+            before_wipe: PathKind::Unsaid,
             tool_changed: false,
             closed: 0,
             numbered: 0,
@@ -176,16 +179,42 @@ impl Default for Layers {
             totals: Totals::default(),
             tower: None,
             spare: None,
+            on_raft: false,
         }
     }
 }
 
 impl Layers {
-    /// A comment names what follows.
+    /// A comment names what follows. Behind a wipe what was said before it holds again.
     pub fn hint(&mut self, kind: PathKind) {
+        if kind == PathKind::Wipe && self.hint != PathKind::Wipe {
+            self.before_wipe = self.hint;
+        }
+        let kind = match (kind, self.hint) {
+            (PathKind::Unsaid, PathKind::Wipe) => self.before_wipe,
+            _ => kind,
+        };
+        self.restore(kind);
+    }
+
+    /// What the last comment named.
+    #[must_use]
+    pub const fn hinted(&self) -> PathKind {
+        self.hint
+    }
+
+    /// Sets what comments name, as it was.
+    pub fn restore(&mut self, kind: PathKind) {
         if kind != self.hint {
             self.close_stroke();
             self.hint = kind;
+        }
+    }
+
+    /// A comment says that a layer begins: nobody purges or wipes a whole layer.
+    pub fn layer_said(&mut self) {
+        if matches!(self.hint, PathKind::Purge | PathKind::Wipe) {
+            self.restore(PathKind::Unsaid);
         }
     }
 
@@ -236,7 +265,7 @@ impl Layers {
         }
         match &mut self.open {
             Some(stroke) if Rc::ptr_eq(&stroke.conditions, &state.conditions) => {
-                let (x, y) = motion.bounds();
+                let (x, y) = motion.bounds(state);
                 widen(&mut stroke.x, x);
                 widen(&mut stroke.y, y);
                 stroke.moves = stroke.moves.saturating_add(1);
@@ -254,16 +283,16 @@ impl Layers {
             _ => self.open_stroke(motion, state, line),
         }
         if self.closed < HELD_LAYERS {
-            self.trace(motion);
+            self.trace(motion, state);
         }
     }
 
     #[inline(never)]
-    fn trace(&mut self, motion: &Motion) {
+    fn trace(&mut self, motion: &Motion, state: &State) {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
-        if let Some(arc) = &motion.arc {
+        if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
             let at = |piece: u32| {
                 arc.point(f64::from(piece) / f64::from(pieces))
@@ -285,7 +314,7 @@ impl Layers {
         self.close_stroke();
         let Some(layer) = &mut self.layer else { return };
         let spot = layer.spot(line);
-        let (x, y) = motion.bounds();
+        let (x, y) = motion.bounds(state);
         let cells = layer.cells.len() as u32;
         let start = state.clock - motion.seconds;
         self.open = Some(Stroke {
@@ -353,6 +382,10 @@ impl Layers {
             }
         }
         self.close_layer(sink);
+        if z <= self.below {
+            // The next of several objects begins below the last one's top.
+            self.below = self.heights.below(z);
+        }
         let mut layer = self.spare.take().unwrap_or_else(|| Layer::new(z, 0));
         layer.number = 0;
         layer.z = z;
@@ -371,7 +404,11 @@ impl Layers {
             return;
         };
         self.name(&mut layer);
-        let cover = (self.closed < HELD_LAYERS + 1).then(|| Cover::of(&layer.cells));
+        let cover = if self.held.is_some() {
+            Cover::of(&layer.cells)
+        } else {
+            None
+        };
         if let Some(held) = self.held.take() {
             self.release(held, cover.as_ref(), sink);
         }
@@ -448,11 +485,18 @@ impl Layers {
             }
             layer.cells = cells;
         }
+        self.on_raft |= layer
+            .strokes
+            .iter()
+            .any(|stroke| stroke.deposit == Deposit::Raft);
         layer.number = self.numbered;
         if layer.has_part() {
             if self.numbered == 0 {
-                let bed_side = layer.z;
-                self.totals.first_layer = Some(layer.height.min(bed_side).max(0));
+                // A purge line or a skirt below the part's first layer is not what it stands on.
+                if !self.on_raft {
+                    layer.height = layer.z;
+                }
+                self.totals.first_layer = Some(layer.height);
             }
             self.numbered += 1;
             self.heights.add(layer.z);

@@ -1,1 +1,154 @@
-fn main() {}
+//! How long a line takes, each part beside a plain scan of the same bytes in the same run.
+//!
+//! `cargo bench` prints a table; `cargo bench -- --gate` fails where the whole inspection takes more
+//! than 4.5 times the plain scan (for CI: ratios of one process repeat, absolute times do not).
+//! `--bytes N` sets the job's size (default 20 MB), `--rounds N` how often each item runs.
+
+#![allow(clippy::indexing_slicing, reason = "a bench may fail loudly")]
+
+mod generate;
+
+use meltgauge::grammar::{Words, read_line};
+use meltgauge::inspection::{Held, inspect};
+use meltgauge::machine::{Line, Machine, Motion, Observer, Setup, State, Step};
+use std::hint::black_box;
+use std::time::Instant;
+
+/// The yardstick: letters and fixed-point numbers of every line by a plain loop over the bytes.
+fn plain_scan(job: &[u8]) -> (u64, i64) {
+    let (mut words, mut sum) = (0_u64, 0_i64);
+    let mut at = 0;
+    while at < job.len() {
+        let byte = job[at];
+        at += 1;
+        match byte {
+            b'A'..=b'Z' | b'a'..=b'z' => {
+                let negative = at < job.len() && job[at] == b'-';
+                at += usize::from(negative);
+                let (mut value, mut digits) = (0_i64, 0);
+                let mut point = false;
+                while at < job.len() {
+                    let digit = job[at].wrapping_sub(b'0');
+                    if digit <= 9 {
+                        value = value.wrapping_mul(10).wrapping_add(i64::from(digit));
+                        digits += 1;
+                    } else if job[at] == b'.' && !point {
+                        point = true;
+                    } else {
+                        break;
+                    }
+                    at += 1;
+                }
+                words += 1;
+                let value = if negative { -value } else { value };
+                sum = sum.wrapping_add(value ^ i64::from(byte) ^ digits);
+            }
+            b';' => {
+                while at < job.len() && job[at] != b'\n' {
+                    at += 1;
+                }
+            }
+            _ => {}
+        }
+    }
+    (words, sum)
+}
+
+fn parse(job: &[u8]) -> (u64, i64) {
+    let mut words = Words::default();
+    let (mut rest, mut count, mut sum) = (job, 0, 0_i64);
+    while !rest.is_empty() {
+        rest = read_line(rest, &mut words);
+        for word in words.iter() {
+            count += 1;
+            sum = sum.wrapping_add(word.value ^ i64::from(word.letter));
+        }
+    }
+    (count, sum)
+}
+
+/// Watches and keeps a sum, so that nothing is optimised away.
+#[derive(Default)]
+struct Idle(f64);
+
+impl Observer for Idle {
+    fn motion(&mut self, motion: &Motion, _: &State, _: &Line<'_>) {
+        self.0 += motion.length;
+    }
+    fn step(&mut self, _: &Step<'_>, _: &State, _: &Line<'_>) {}
+    fn remark(&mut self, _: &Line<'_>, _: &State) {}
+}
+
+fn machine(job: &[u8]) -> f64 {
+    let mut machine = Machine::new(Setup::default());
+    let mut idle = Idle::default();
+    machine.carry_out(job, &mut idle);
+    idle.0
+}
+
+fn held() -> Held {
+    use std::sync::Arc;
+    let library = meltgauge::sheet::library::material("PLA");
+    let machine = meltgauge::sheet::library::machine("open-lined");
+    Held {
+        materials: vec![library.ok().map(Arc::new)],
+        machine: machine.ok().map(Arc::new),
+    }
+}
+
+fn argument(name: &str) -> Option<usize> {
+    let mut arguments = std::env::args().skip_while(|argument| argument != name);
+    arguments.next()?;
+    arguments.next()?.parse().ok()
+}
+
+fn main() {
+    let bytes = argument("--bytes").unwrap_or(20_000_000);
+    let rounds = argument("--rounds").unwrap_or(7);
+    let gate = std::env::args().any(|argument| argument == "--gate");
+    let job = generate::job(bytes);
+    let job = job.as_bytes();
+    let lines = memchr::memchr_iter(b'\n', job).count() as f64;
+    let held = held();
+    let items: [(&str, &dyn Fn()); 4] = [
+        ("plain scan", &|| {
+            black_box(plain_scan(black_box(job)));
+        }),
+        ("parse", &|| {
+            black_box(parse(black_box(job)));
+        }),
+        ("parse + machine", &|| {
+            black_box(machine(black_box(job)));
+        }),
+        ("whole inspection", &|| {
+            black_box(inspect(black_box(job), held.clone()));
+        }),
+    ];
+    let mut times = vec![Vec::new(); items.len()];
+    for _ in 0..rounds {
+        for (index, (_, item)) in items.iter().enumerate() {
+            let begin = Instant::now();
+            item();
+            times[index].push(begin.elapsed().as_secs_f64() * 1e9 / lines);
+        }
+    }
+    println!("{} bytes, {lines} lines, median of {rounds}", job.len());
+    let medians: Vec<f64> = times
+        .iter_mut()
+        .map(|times| {
+            times.sort_by(f64::total_cmp);
+            times[times.len() / 2]
+        })
+        .collect();
+    for ((name, _), median) in items.iter().zip(&medians) {
+        println!(
+            "{name:>18} {median:7.1} ns/line {:6.2} x plain scan",
+            median / medians[0]
+        );
+    }
+    let ratio = medians[3] / medians[0];
+    if gate && ratio > 4.5 {
+        eprintln!("the whole inspection takes {ratio:.2} times the plain scan, above 4.5");
+        std::process::exit(1);
+    }
+}

@@ -1,4 +1,19 @@
-//! Integration suite.
+//! The integration suite: one binary, a module for each kind of check.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may fail loudly"
+)]
+#![allow(missing_docs, reason = "the tests' names say what they hold")]
+
+mod corpus;
 mod commandline;
+mod hostile_inputs;
+mod house;
+mod jobs;
 mod outside;
+mod pages;
+mod spellings;
