@@ -9,8 +9,8 @@
 )]
 #![allow(missing_docs, reason = "the tests' names say what they hold")]
 
-mod corpus;
 mod commandline;
+mod corpus;
 mod hostile_inputs;
 mod house;
 mod jobs;
