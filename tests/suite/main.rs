@@ -16,4 +16,5 @@ mod house;
 mod jobs;
 mod outside;
 mod pages;
+mod real_jobs;
 mod spellings;
