@@ -2,12 +2,12 @@
 //! the common form did not fit.
 
 use super::leaf::{long, number};
-use super::line::Words;
+use super::line::{BRACED, NUMBERED, Words};
 use super::word::{Fault, Kind, Word};
 use nom::branch::alt;
-use nom::bytes::complete::{tag, take_till, take_while, take_while1};
-use nom::character::complete::{anychar, char, satisfy};
-use nom::combinator::{opt, peek, recognize};
+use nom::bytes::complete::{tag, take_till, take_while, take_while_m_n, take_while1};
+use nom::character::complete::char;
+use nom::combinator::recognize;
 use nom::multi::many0_count;
 use nom::sequence::{delimited, pair, preceded};
 use nom::{IResult, Parser};
@@ -89,7 +89,10 @@ fn parameter_value(input: &[u8]) -> Taken<'_> {
     recognize(many0_count(alt((
         quoted,
         braced,
-        recognize(satisfy(|c| !matches!(c, ' ' | '\t' | '\n' | '\r' | ';'))),
+        // Byte by byte: nom's single characters step over two bytes where one is above 127.
+        take_while_m_n(1, 1, |byte| {
+            !matches!(byte, b' ' | b'\t' | b'\n' | b'\r' | b';')
+        }),
     ))))
     .parse(input)
 }
@@ -108,6 +111,9 @@ fn add<'a>(
     kind: Kind,
     fault: Fault,
 ) -> &'a [u8] {
+    if kind == Kind::Placeholder {
+        words.mark(BRACED);
+    }
     words.push(Word {
         value: 0,
         at: at as u32,
@@ -231,6 +237,7 @@ fn line_number<'a>(
     value_text: &'a [u8],
     words: &mut Words,
 ) -> &'a [u8] {
+    words.mark(NUMBERED);
     let first = words
         .iter()
         .all(|word| matches!(word.kind, Kind::BlockDelete | Kind::ByteOrderMark));
@@ -317,6 +324,9 @@ fn whole_word<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
             recognize(pair(parameter_key, preceded(char('='), parameter_value))).parse(rest);
         if let Ok((after, _)) = named {
             let key = parameter_key(rest).map_or(0, |(_, key)| key.len());
+            if matches!(rest.get(key + 1), Some(b'{' | b'[')) {
+                words.mark(BRACED);
+            }
             words.push(Word {
                 value: key as i64 + 1,
                 at: at as u32,
@@ -378,6 +388,8 @@ pub(super) fn other<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u
             add(input, at, after, words, 0, Kind::Fence, Fault::None)
         }
         [b'_', ..] if leads(words) => whole_word(input, at, words),
+        // `@pause`: for whoever sends the job, no word of the control's (common practice).
+        [b'@', ..] if leads(words) => text(input, rest, words),
         [0xef, 0xbb, 0xbf, after @ ..] if at == 0 => {
             add(input, at, after, words, 0, Kind::ByteOrderMark, Fault::None)
         }
@@ -486,13 +498,12 @@ fn loose<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
 /// `*71`: the exclusive-or of all bytes before the `*` (references 2, common practice).
 fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
     let rest = input.get(at..).unwrap_or_default();
-    let parsed: IResult<&[u8], (&[u8], &[u8], Option<char>), ()> = (
+    let parsed: IResult<&[u8], (&[u8], &[u8]), ()> = (
         recognize(preceded(char('*'), blanks)),
         take_while1(|byte: u8| byte.is_ascii_digit()),
-        peek(opt(preceded(blanks, anychar))),
     )
         .parse(rest);
-    let Ok((after, (_, digits, next))) = parsed else {
+    let Ok((after, (_, digits))) = parsed else {
         let after = rest.get(1..).unwrap_or_default();
         return add(
             input,
@@ -514,7 +525,8 @@ fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
         .iter()
         .fold(0_u8, |sum, byte| sum ^ byte);
     let read = long(digits, false);
-    let ends = matches!(next, None | Some('\n' | '\r' | ';' | '('));
+    let next = blanks(after).map_or(after, |(next, _)| next).first();
+    let ends = matches!(next, None | Some(b'\n' | b'\r' | b';' | b'('));
     words.push(Word {
         value: read.value,
         at: at as u32,

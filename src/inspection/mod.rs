@@ -7,19 +7,34 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod checksum_wrong;
+mod control_lacks_word;
 mod first_layer_fast;
+mod guard_disabled;
 mod held;
 mod hotend_above_machine;
 mod hotend_below_sheet;
+mod job_cut_short;
+mod line_number_disorder;
+mod malformed_word;
+mod mode_undeclared;
+mod named;
+mod overlong_line;
 pub mod page;
 mod register;
 mod round;
+mod settings_written;
+mod state_left_changed;
+mod stops_for_person;
+mod unfilled_placeholder;
+mod unhomed_motion;
+mod unknown_word;
 
 pub use held::{Held, SENSOR_SPREAD};
 pub use register::{REGISTER, requirement};
 pub use round::{Declared, Inspected, Round, Setpoint, Survey, Uses, inspect};
 
-use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
 use crate::survey::{Layer, Totals};
 
@@ -34,6 +49,12 @@ pub struct Wants {
     pub fault: bool,
     /// Every closed layer.
     pub layer: bool,
+    /// Every line with a line number.
+    pub numbered: bool,
+    /// Every line with braces or square brackets outside comments and text.
+    pub braced: bool,
+    /// Every line longer than the control's longest, comment and line end included.
+    pub long: bool,
 }
 
 impl Wants {
@@ -43,6 +64,9 @@ impl Wants {
         step: false,
         fault: false,
         layer: false,
+        numbered: false,
+        braced: false,
+        long: false,
     };
     /// Commands that are no motion.
     pub const STEPS: Self = Self {
@@ -77,6 +101,9 @@ impl Wants {
             step: self.step || other.step,
             fault: self.fault || other.fault,
             layer: self.layer || other.layer,
+            numbered: self.numbered || other.numbered,
+            braced: self.braced || other.braced,
+            long: self.long || other.long,
         }
     }
 }
@@ -90,6 +117,12 @@ pub trait Inspection {
     fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
     /// A line with a faulty part, before its commands; `state` is the state before them.
     fn fault(&mut self, _line: &Line<'_>, _state: &State) {}
+    /// A line with a line number, before its commands.
+    fn numbered(&mut self, _line: &Line<'_>) {}
+    /// A line with braces or square brackets outside comments and text, before its commands.
+    fn braced(&mut self, _line: &Line<'_>) {}
+    /// A line longer than the control's longest, before its commands.
+    fn long(&mut self, _line: &Line<'_>) {}
     /// A layer is closed, and its deposit told apart.
     fn layer(&mut self, _layer: &Layer) {}
     /// The job has ended: states what was found.
@@ -113,6 +146,8 @@ pub struct End<'a> {
     pub lines: u64,
     /// Whether the last line ends with a line ending.
     pub ends_with_line_end: bool,
+    /// The last line where it does not.
+    pub unended: Option<&'a Excerpt>,
     /// Motions carried out.
     pub motions: u64,
 }

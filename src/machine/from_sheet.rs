@@ -57,6 +57,10 @@ impl Setup {
                 (Some([_, _, z]), Some(height)) => z > pm(height / 2.0),
                 _ => false,
             },
+            longest_line: sheet
+                .control
+                .longest_line
+                .map_or(plain.longest_line, |bytes| bytes as usize),
             home: home.unwrap_or(plain.home),
             ambient,
             part_fans: sheet.part_fans().to_vec(),

@@ -36,6 +36,8 @@ impl Facts {
     pub const UNHOMED: Self = Self(1 << 6);
     /// The words do not describe a motion: no number, no arc.
     pub const MALFORMED: Self = Self(1 << 7);
+    /// An arc, in any plane.
+    pub const ARC: Self = Self(1 << 8);
 
     /// Both together.
     #[must_use]
@@ -152,8 +154,9 @@ pub(super) fn carry_out(
     let [dx, dy, dz] = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
     let mut arc = None;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
-        && axes.any(b"IJKR")
+        && axes.any(b"XYZIJKR")
     {
+        facts = facts.with(Facts::ARC);
         match curve(state.plane, word, &from, &to, axes, inches) {
             Ok(Curve { arc: found, rise }) => {
                 if state.plane == Plane::Xy {

@@ -189,6 +189,8 @@ pub struct Setup {
     pub part_fans: Vec<u32>,
     /// Macros whose meaning is known.
     pub macros: Vec<MacroMeaning>,
+    /// The longest line the control holds, bytes; the largest number where nobody says.
+    pub longest_line: usize,
 }
 
 impl Default for Setup {
@@ -212,6 +214,7 @@ impl Default for Setup {
             ambient: 22.0,
             part_fans: vec![0],
             macros: Vec::new(),
+            longest_line: usize::MAX,
         }
     }
 }

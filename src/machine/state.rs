@@ -113,6 +113,8 @@ pub struct State {
     pub placed: [bool; 3],
     /// What a job's number lacks to the machine's own: machine = number + shift. X, Y, Z, E.
     pub shift: [i64; 4],
+    /// The shift that G92.2 and the end of a program lay aside, for G92.3 to apply again.
+    pub(super) aside: [i64; 4],
     /// Where E stands, pm.
     pub e: i64,
     /// Filament by tool.
@@ -188,6 +190,7 @@ impl State {
             position: [0; 3],
             placed: [false; 3],
             shift: [0; 4],
+            aside: [0; 4],
             e: 0,
             filament: vec![Filament::default(); setup.tools.len().max(1)],
             homed: [Known::Unknown; 3],

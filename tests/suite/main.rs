@@ -11,5 +11,6 @@
 
 mod corpus;
 mod jobs;
+mod laws;
 mod outside;
 mod pages;
