@@ -75,9 +75,11 @@ impl JobCutShort {
         if !is_hot || self.ended > self.last.place.line || self.layers < 2 {
             return None;
         }
-        let is_motion = matches!(words.as_ref(), [first, ..]
-            if matches!(first.letter, b'X' | b'Y' | b'Z' | b'E')
-                || matches!((first.letter, first.whole()), (b'G', Some(0..=3))));
+        let first = words.iter().find(|word| word.kind != Kind::LineNumber);
+        let is_motion = first.is_some_and(|first| {
+            matches!(first.letter, b'X' | b'Y' | b'Z' | b'E')
+                || matches!((first.letter, first.whole()), (b'G', Some(0..=3)))
+        });
         if is_motion {
             return Some((
                 "the job ends inside a line, with the hotend on and no word that ends it"

@@ -64,6 +64,8 @@ const END: [&str; 10] = [
     "end", "finish", "finished", "stop", "cancel", "complete", "off", "cooldown", "shutdown",
     "done",
 ];
+/// Words of a name that speak of a piece of the job: it starts and ends many times.
+const PIECE: [&str; 3] = ["object", "layer", "tower"];
 /// Words of a name that heat, or change to a tool that something else has heated.
 const HEAT: [&str; 12] = [
     "heat",
@@ -131,9 +133,10 @@ pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
         }
     }
     let carries = effects.hotend.is_some() || effects.bed.is_some();
-    effects.role = if has(&END) {
+    let is_piece = has(&PIECE);
+    effects.role = if has(&END) && !is_piece {
         Role::End
-    } else if carries || has(&START) {
+    } else if carries || (has(&START) && !is_piece) {
         Role::Start
     } else if has(&HEAT) {
         Role::Heat
