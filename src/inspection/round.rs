@@ -147,6 +147,7 @@ struct Passes {
     motion: Vec<(Facts, usize)>,
     motion_facts: Facts,
     step: Vec<usize>,
+    heat: Vec<usize>,
     fault: Vec<usize>,
     layer: Vec<usize>,
     fan: (f64, f64),
@@ -232,6 +233,7 @@ impl Round {
             motion: Vec::new(),
             motion_facts: Facts::NONE,
             step: Vec::new(),
+            heat: Vec::new(),
             fault: Vec::new(),
             layer: Vec::new(),
             fan: (0.0, 0.0),
@@ -250,6 +252,7 @@ impl Round {
                     }
                     for (wanted, list) in [
                         (wants.step, &mut passes.step),
+                        (wants.heat && !wants.step, &mut passes.heat),
                         (wants.fault, &mut passes.fault),
                         (wants.layer, &mut passes.layer),
                     ] {
@@ -488,6 +491,19 @@ impl Observer for Watch {
             |passes| &passes.step,
             |inspection| inspection.step(step, state, line),
         );
+        if matches!(
+            step.command,
+            Command::Hotend { .. }
+                | Command::Bed { .. }
+                | Command::Chamber { .. }
+                | Command::Probe
+                | Command::Macro
+        ) {
+            self.passes.each(
+                |passes| &passes.heat,
+                |inspection| inspection.step(step, state, line),
+            );
+        }
     }
 
     fn remark(&mut self, line: &Line<'_>, state: &State) {

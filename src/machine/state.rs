@@ -154,7 +154,8 @@ pub struct State {
     /// enough for that.
     pub air: Option<f64>,
     pub(super) air_since: f64,
-    /// Seconds since the start, by feeds, dwells and waits; ramps are not in it.
+    /// Seconds since the start, by feeds, dwells and waits, and an allowance for homing and probing;
+    /// ramps are not in it.
     pub clock: f64,
     /// Protections that are off, each with the word that switched it.
     pub guards_off: Vec<(Guard, Excerpt)>,

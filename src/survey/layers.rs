@@ -42,6 +42,8 @@ pub struct Layer {
     pub strokes: Vec<Stroke>,
     /// Strokes beyond the cap: counted, not kept.
     pub left_out: u64,
+    /// The first of the part's strokes under each setting, by index.
+    runs: Vec<u32>,
     text: Vec<u8>,
     cells: Vec<Cell>,
 }
@@ -55,6 +57,7 @@ impl Layer {
             is_rising: false,
             strokes: Vec::new(),
             left_out: 0,
+            runs: Vec::new(),
             text: Vec::new(),
             cells: Vec::new(),
         }
@@ -76,6 +79,28 @@ impl Layer {
         self.strokes
             .iter()
             .filter(|stroke| stroke.deposit == Deposit::Part)
+    }
+
+    /// The part's own strokes, only the first of each run under the same conditions: enough for
+    /// whoever holds setpoints.
+    pub fn settings(&self) -> impl Iterator<Item = &Stroke> {
+        self.runs
+            .iter()
+            .filter_map(|index| self.strokes.get(*index as usize))
+    }
+
+    fn find_runs(&mut self) {
+        self.runs.clear();
+        let mut last: Option<&Rc<crate::machine::Conditions>> = None;
+        for (index, stroke) in self.strokes.iter().enumerate() {
+            if stroke.deposit != Deposit::Part {
+                continue;
+            }
+            if last.is_none_or(|last| !Rc::ptr_eq(last, &stroke.conditions)) {
+                self.runs.push(index as u32);
+                last = Some(&stroke.conditions);
+            }
+        }
     }
 
     /// Whether any of it is the part.
@@ -541,6 +566,7 @@ impl Layers {
                 grow(&mut self.totals.part, [stroke.x, stroke.y, z]);
             }
         }
+        layer.find_runs();
         sink.layer(&layer);
         self.spare = Some(layer);
     }

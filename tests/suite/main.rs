@@ -9,6 +9,7 @@
 )]
 #![allow(missing_docs, reason = "the tests' names say what they hold")]
 
+mod commandline;
 mod corpus;
 mod hostile_inputs;
 mod house;
