@@ -212,7 +212,7 @@ fn feed(feed: &mut impl Feed, round: &mut Round, again: &mut Again<'_>) -> Resul
 fn declared(declared: &Declared) -> (Vec<Option<Arc<Material>>>, NamedBy) {
     let nobody = |why: String| (Vec::new(), NamedBy::Nobody(why));
     let Some((written, at)) = declared.get(Key::Material) else {
-        return nobody("none is named, and the job declares none".to_owned());
+        return nobody("the job declares none".to_owned());
     };
     let line = at.place.line;
     let words: Vec<&str> = written

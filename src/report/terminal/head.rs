@@ -143,7 +143,7 @@ fn by(named: &NamedBy) -> String {
 fn nobody(kind: &str, named: &NamedBy) -> String {
     let why = match named {
         NamedBy::Nobody(why) => clean(why.as_bytes()).into_owned(),
-        _ => "none is named".to_owned(),
+        _ => "not named".to_owned(),
     };
-    format!("none: {why}; no figure of a {kind} sheet was held. Name one with --{kind}")
+    format!("none: {why}; no figure of a {kind} sheet was held; name one with --{kind}")
 }
