@@ -7,13 +7,50 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod area;
+mod axis_too_fast;
+mod bed_above_machine;
+mod bed_above_sheet;
+mod bed_below_sheet;
+mod bed_not_awaited;
+mod below_bed;
+mod chamber_above_machine;
+mod chamber_above_sheet;
+mod chamber_not_warmed;
+mod cold_deposit;
+mod common;
+mod deposit_outside_area;
+mod fan_above_sheet;
+mod fan_bands;
+mod fan_below_sheet;
+mod fan_on_first_layers;
+mod filament_diameter_mismatch;
 mod first_layer_fast;
+mod first_layer_tall;
+mod heater_left_on;
+mod heating_uncommanded;
 mod held;
+mod home_over_part;
+mod hotend_above_liner;
 mod hotend_above_machine;
+mod hotend_above_sheet;
 mod hotend_below_sheet;
+mod hotend_not_awaited;
+mod machine_short_of_sheet;
+mod material_differs;
+mod nozzle_differs;
+mod nozzle_narrow;
+mod nozzle_soft;
+mod origin_differs;
+mod origin_shifted;
 pub mod page;
+mod probed_cold;
 mod register;
 mod round;
+mod setpoint_hidden;
+mod shared;
+mod tool_absent;
+mod travel_outside_reach;
 
 pub use held::{Held, SENSOR_SPREAD};
 pub use register::{REGISTER, requirement};
@@ -30,6 +67,9 @@ pub struct Wants {
     pub motion: Facts,
     /// Every command that is not a motion.
     pub step: bool,
+    /// Of those, only what heats or feels the bed, and macros: few in any job, where the others may
+    /// stand on every third line.
+    pub heat: bool,
     /// Every line with a faulty part.
     pub fault: bool,
     /// Every closed layer.
@@ -41,12 +81,18 @@ impl Wants {
     pub const END: Self = Self {
         motion: Facts::NONE,
         step: false,
+        heat: false,
         fault: false,
         layer: false,
     };
     /// Commands that are no motion.
     pub const STEPS: Self = Self {
         step: true,
+        ..Self::END
+    };
+    /// Commands that heat or feel the bed, and macros.
+    pub const HEAT: Self = Self {
+        heat: true,
         ..Self::END
     };
     /// Closed layers.
@@ -75,6 +121,7 @@ impl Wants {
         Self {
             motion: self.motion.with(other.motion),
             step: self.step || other.step,
+            heat: self.heat || other.heat,
             fault: self.fault || other.fault,
             layer: self.layer || other.layer,
         }

@@ -147,6 +147,7 @@ struct Passes {
     motion: Vec<(Facts, usize)>,
     motion_facts: Facts,
     step: Vec<usize>,
+    heat: Vec<usize>,
     fault: Vec<usize>,
     layer: Vec<usize>,
     fan: (f64, f64),
@@ -232,6 +233,7 @@ impl Round {
             motion: Vec::new(),
             motion_facts: Facts::NONE,
             step: Vec::new(),
+            heat: Vec::new(),
             fault: Vec::new(),
             layer: Vec::new(),
             fan: (0.0, 0.0),
@@ -250,6 +252,7 @@ impl Round {
                     }
                     for (wanted, list) in [
                         (wants.step, &mut passes.step),
+                        (wants.heat && !wants.step, &mut passes.heat),
                         (wants.fault, &mut passes.fault),
                         (wants.layer, &mut passes.layer),
                     ] {
@@ -362,7 +365,11 @@ impl Round {
             for pass in &mut watch.passes.passes {
                 let before = report.findings.len();
                 pass.inspection.conclude(&end, &mut report);
-                if report.findings.len() > before && !pass.silences.is_empty() {
+                // An observation explains nothing away, but for the one that says what is hidden.
+                let speaks = report.findings.iter().skip(before).any(|finding| {
+                    finding.class > Class::Observation || pass.id == "setpoint-hidden"
+                });
+                if speaks && !pass.silences.is_empty() {
                     silences.push((pass.id, pass.silences));
                 }
             }
@@ -419,10 +426,20 @@ impl Round {
 /// One cause, one finding: what another finding explains is listed as not held.
 fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
     let Report { findings, not_held } = report;
+    // What is silenced itself is no reason to name, where another finding explains both.
+    let is_silenced = |id: &str| {
+        silences
+            .iter()
+            .any(|(by, silenced)| *by != id && silenced.contains(&id))
+    };
     findings.retain(|finding| {
-        let by = silences.iter().find(|(by, silenced)| {
+        let mut by_all = silences.iter().filter(|(by, silenced)| {
             *by != finding.requirement && silenced.contains(&finding.requirement)
         });
+        let by = by_all
+            .clone()
+            .find(|(by, _)| !is_silenced(by))
+            .or_else(|| by_all.next());
         match by {
             Some((by, _)) if finding.class != Class::Observation || *by != "setpoint-hidden" => {
                 not_held.push(NotHeld {
@@ -463,6 +480,10 @@ impl Observer for Watch {
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
             Command::Unknown(..) => {}
+            Command::SetPosition => {
+                self.layers.interrupt();
+                self.known += 1;
+            }
             _ => self.known += 1,
         }
         self.uses.note(step, state, line);
@@ -470,6 +491,19 @@ impl Observer for Watch {
             |passes| &passes.step,
             |inspection| inspection.step(step, state, line),
         );
+        if matches!(
+            step.command,
+            Command::Hotend { .. }
+                | Command::Bed { .. }
+                | Command::Chamber { .. }
+                | Command::Probe
+                | Command::Macro
+        ) {
+            self.passes.each(
+                |passes| &passes.heat,
+                |inspection| inspection.step(step, state, line),
+            );
+        }
     }
 
     fn remark(&mut self, line: &Line<'_>, state: &State) {

@@ -64,8 +64,8 @@ const END: [&str; 10] = [
     "end", "finish", "finished", "stop", "cancel", "complete", "off", "cooldown", "shutdown",
     "done",
 ];
-/// Words of a name that heat.
-const HEAT: [&str; 8] = [
+/// Words of a name that heat, or change to a tool that something else has heated.
+const HEAT: [&str; 12] = [
     "heat",
     "heater",
     "temp",
@@ -74,6 +74,10 @@ const HEAT: [&str; 8] = [
     "bed",
     "chamber",
     "soak",
+    "tool",
+    "toolchange",
+    "extruder",
+    "nozzle",
 ];
 
 pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {

@@ -16,7 +16,7 @@ mod step;
 
 pub use heat::{Element, Setting};
 pub use macros::{MacroEffects, Role};
-pub use motion::{Facts, Motion};
+pub use motion::{BED_TOLERANCE, Facts, Motion};
 pub use setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
 pub use state::{Claims, Conditions, Declared, Known, State};
 

@@ -36,6 +36,8 @@ impl Facts {
     pub const UNHOMED: Self = Self(1 << 6);
     /// The words do not describe a motion: no number, no arc.
     pub const MALFORMED: Self = Self(1 << 7);
+    /// The nozzle goes outside the printable area.
+    pub const OUTSIDE_AREA: Self = Self(1 << 8);
 
     /// Both together.
     #[must_use]
@@ -108,7 +110,7 @@ impl Motion {
 }
 
 /// How far below the bed's zero a nozzle may go, pm: a first-layer trim is no crash (chosen).
-const BED_TOLERANCE: i64 = MILLIMETRE / 20;
+pub const BED_TOLERANCE: i64 = MILLIMETRE / 20;
 
 /// Carries out one motion.
 #[inline(always)]
@@ -314,28 +316,13 @@ fn limits(
     if to[2] < -BED_TOLERANCE && state.placed[2] && to[2] < from[2] {
         facts = facts.with(Facts::BELOW_BED);
     }
-    if let Some(reach) = &setup.reach {
-        let offset = setup
-            .tools
-            .get(state.conditions.tool as usize)
-            .map_or([0; 3], |t| t.offset);
-        let mut out = false;
-        for axis in 0..3 {
-            let at = to[axis] + offset[axis];
-            out |= to[axis] != from[axis]
-                && state.placed[axis]
-                && (at < reach[axis].least || at > reach[axis].most);
-        }
-        if let Some(arc) = state.arc.as_ref().filter(|_| is_arc) {
-            let [x0, y0, x1, y1] = arc.bounds();
-            out |= x0 < mm(reach[0].least)
-                || x1 > mm(reach[0].most)
-                || y0 < mm(reach[1].least)
-                || y1 > mm(reach[1].most);
-        }
-        if out {
-            facts = facts.with(Facts::OUT_OF_REACH);
-        }
+    let calm = &state.calm;
+    let mut leaves = is_arc;
+    for axis in 0..3 {
+        leaves |= to[axis] < calm[axis].least || to[axis] > calm[axis].most;
+    }
+    if leaves {
+        facts = facts.with(beyond(setup, state, from, to, is_arc));
     }
     if feed > setup.slow_plane || (to[2] != from[2] && feed > setup.slow_lift) {
         for axis in 0..3 {
@@ -349,6 +336,53 @@ fn limits(
     }
     facts
 }
+
+/// A closer look at a motion that ends outside the calm box, or is an arc.
+#[inline(never)]
+fn beyond(setup: &Setup, state: &State, from: &[i64; 3], to: &[i64; 3], is_arc: bool) -> Facts {
+    let mut facts = Facts::NONE;
+    let arc = state.arc.as_ref().filter(|_| is_arc);
+    if let Some(reach) = &setup.reach {
+        let offset = setup
+            .tools
+            .get(state.conditions.tool as usize)
+            .map_or([0; 3], |t| t.offset);
+        let mut out = false;
+        for axis in 0..3 {
+            let at = to[axis].saturating_add(offset[axis]);
+            out |= to[axis] != from[axis]
+                && state.placed[axis]
+                && (at < reach[axis].least || at > reach[axis].most);
+        }
+        if let Some(arc) = arc {
+            let [x0, y0, x1, y1] = arc.bounds();
+            out |= x0 < mm(reach[0].least)
+                || x1 > mm(reach[0].most)
+                || y0 < mm(reach[1].least)
+                || y1 > mm(reach[1].most);
+        }
+        if out {
+            facts = facts.with(Facts::OUT_OF_REACH);
+        }
+    }
+    if let Some(area) = setup.area.filter(|_| state.placed[0] && state.placed[1]) {
+        let point = |axis: usize| Span {
+            least: to[axis],
+            most: to[axis],
+        };
+        let (x, y) = arc.map_or((point(0), point(1)), |arc| {
+            let [x0, y0, x1, y1] = arc.bounds();
+            (Span::mm(x0, x1), Span::mm(y0, y1))
+        });
+        if area.outside(x, y) > AREA_GRAIN {
+            facts = facts.with(Facts::OUTSIDE_AREA);
+        }
+    }
+    facts
+}
+
+/// An arc's box comes from binary fractions: nothing below a nanometre is outside, pm.
+const AREA_GRAIN: i64 = MILLIMETRE / 1_000_000;
 
 #[inline(never)]
 fn unsettled(state: &mut State, motion: &mut Motion) {

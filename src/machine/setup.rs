@@ -50,7 +50,8 @@ pub enum Area {
 }
 
 impl Area {
-    /// How far outside the farthest point of a box lies, pm; 0 inside.
+    /// How far outside a path with this box certainly lies, pm; 0 inside. Of a path in a box it is
+    /// known that it touches each side somewhere, no more: on a disc a corner may stay unused.
     #[must_use]
     pub fn outside(&self, x: Span, y: Span) -> i64 {
         match self {
@@ -69,10 +70,15 @@ impl Area {
                 centre: [cx, cy],
                 diameter,
             } => {
-                let far = |span: Span, centre: i64| {
-                    (span.least - centre).abs().max((span.most - centre).abs()) as f64
+                let near = |span: Span, centre: i64| {
+                    (span.least - centre).max(centre - span.most).max(0) as f64
                 };
-                let reach = far(x, *cx).hypot(far(y, *cy));
+                let side = |at: i64, centre: i64, other: f64| ((at - centre) as f64).hypot(other);
+                let (across, along) = (near(y, *cy), near(x, *cx));
+                let reach = side(x.least, *cx, across)
+                    .max(side(x.most, *cx, across))
+                    .max(side(y.least, *cy, along))
+                    .max(side(y.most, *cy, along));
                 ((reach - *diameter as f64 / 2.0).max(0.0)) as i64
             }
         }
@@ -223,6 +229,47 @@ impl Default for Setup {
 }
 
 impl Setup {
+    /// The box in which a motion may end without being outside the area or out of reach, whichever
+    /// tool is in use: only what leaves it is looked at more closely.
+    pub(super) fn calm(&self) -> [Span; 3] {
+        let mut calm = [Span {
+            least: i64::MIN,
+            most: i64::MAX,
+        }; 3];
+        let mut within = |axis: usize, least: i64, most: i64| {
+            if let Some(span) = calm.get_mut(axis) {
+                span.least = span.least.max(least);
+                span.most = span.most.min(most);
+            }
+        };
+        if let Some(reach) = &self.reach {
+            for offset in self.tools.iter().map(|tool| tool.offset).chain([[0; 3]]) {
+                for (axis, (span, offset)) in reach.iter().zip(offset).enumerate() {
+                    within(
+                        axis,
+                        span.least.saturating_sub(offset),
+                        span.most.saturating_sub(offset),
+                    );
+                }
+            }
+        }
+        match self.area {
+            Some(Area::Rectangle { x, y }) => {
+                within(0, x.least, x.most);
+                within(1, y.least, y.most);
+            }
+            Some(Area::Disc { centre, diameter }) => {
+                // The square inside the disc: its half side is the radius over √2.
+                let half = diameter / 20 * 7;
+                for (axis, centre) in centre.into_iter().enumerate() {
+                    within(axis, centre - half, centre + half);
+                }
+            }
+            None => {}
+        }
+        calm
+    }
+
     /// With what is derived from its limits brought up to them.
     #[must_use]
     pub fn prepared(mut self) -> Self {

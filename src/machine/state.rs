@@ -2,7 +2,7 @@
 
 use super::heat::{Element, Setting};
 use super::motion::Facts;
-use super::setup::Setup;
+use super::setup::{Setup, Span};
 use crate::command::{Guard, MotionWord, Plane};
 use crate::finding::Excerpt;
 use crate::physics::arc::Arc;
@@ -154,7 +154,8 @@ pub struct State {
     /// enough for that.
     pub air: Option<f64>,
     pub(super) air_since: f64,
-    /// Seconds since the start, by feeds, dwells and waits; ramps are not in it.
+    /// Seconds since the start, by feeds, dwells and waits, and an allowance for homing and probing;
+    /// ramps are not in it.
     pub clock: f64,
     /// Protections that are off, each with the word that switched it.
     pub guards_off: Vec<(Guard, Excerpt)>,
@@ -170,6 +171,8 @@ pub struct State {
     pub has_deposited: bool,
     /// Something changed since filament was last pushed: the next push is looked at closely.
     pub(super) unsettled: Facts,
+    /// Where a motion may end without a closer look.
+    pub(super) calm: [Span; 3],
 }
 
 impl State {
@@ -230,6 +233,7 @@ impl State {
             unsettled: Facts::FIRST_PUSH
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
+            calm: setup.calm(),
         }
     }
 

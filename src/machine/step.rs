@@ -82,7 +82,17 @@ impl Machine {
             }
             Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
             Command::InverseTime(on) => state.inverse_time = on,
-            Command::Home => home(state, setup, axes),
+            Command::Home => {
+                let homed = home(state, setup, axes);
+                pass(state, setup, f64::from(homed) * HOMING);
+            }
+            Command::Probe => pass(state, setup, PROBING),
+            Command::Stop(_) => {
+                let clock = state.clock;
+                for element in elements(state) {
+                    element.given_time(clock);
+                }
+            }
             Command::SetPosition => set_position(state, axes),
             Command::Offsets(again) => {
                 if !again {
@@ -99,8 +109,8 @@ impl Machine {
                     return None;
                 };
                 if let Some(target) = target {
-                    element.setting = said(line, word, target, element.setting.awaited);
                     element.set(target, clock);
+                    element.setting = said(line, word, target, element.setting.awaited);
                 }
                 let passed = heard(element, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -110,18 +120,19 @@ impl Machine {
                 let clock = state.clock;
                 if let Some(target) = target {
                     warm_air(state, setup);
-                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
                     state.bed.set(target, clock);
+                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
                 }
                 let passed = heard(&mut state.bed, wait, target.is_some(), clock);
                 pass(state, setup, passed);
             }
             Command::Chamber { target, wait } => {
+                state.heat_said = Known::Known(());
                 let clock = state.clock;
                 if let Some(target) = target {
                     warm_air(state, setup);
-                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
                     state.chamber.set(target, clock);
+                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
                 }
                 let passed = heard(&mut state.chamber, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -129,11 +140,7 @@ impl Machine {
             Command::WaitForHeat => {
                 let clock = state.clock;
                 let mut longest: f64 = 0.0;
-                for element in state
-                    .hotends
-                    .iter_mut()
-                    .chain([&mut state.bed, &mut state.chamber])
-                {
+                for element in elements(state) {
                     if element.setting.target.get().is_some() {
                         element.setting.awaited = Known::Known(true);
                         longest = longest.max(element.wait(clock, false));
@@ -184,11 +191,7 @@ impl Machine {
             Command::MotorsOff => state.motors_off = true,
             Command::Power(false) | Command::EmergencyStop => {
                 let clock = state.clock;
-                for element in state
-                    .hotends
-                    .iter_mut()
-                    .chain([&mut state.bed, &mut state.chamber])
-                {
+                for element in elements(state) {
                     element.set(0.0, clock);
                     element.setting.by = Some(line.word(word).excerpt());
                 }
@@ -235,6 +238,20 @@ fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Sett
             awaited
         },
     }
+}
+
+/// Seconds that homing one axis takes (chosen): heaters warm up meanwhile.
+const HOMING: f64 = 10.0;
+
+/// Seconds that feeling the bed takes (chosen).
+const PROBING: f64 = 60.0;
+
+/// Every heating element.
+fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
+    state
+        .hotends
+        .iter_mut()
+        .chain([&mut state.bed, &mut state.chamber])
 }
 
 /// Marks a wait and gives how long it takes.
@@ -339,21 +356,25 @@ fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
-fn home(state: &mut State, setup: &Setup, axes: &Axes) {
+/// Homes the axes named, or all; gives how many.
+fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
     let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
     let all = !named.iter().any(|named| *named);
     if setup.dialect.g28_moves_home && !all {
         // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
         let _ = again(state, setup, Some(MotionWord::Rapid), axes);
     }
-    for axis in 0..3 {
-        if all || named[axis] {
+    let mut homed = 0;
+    for (axis, named) in named.into_iter().enumerate() {
+        if all || named {
             state.position[axis] = setup.home[axis];
             state.placed[axis] = true;
             state.shift[axis] = 0;
             state.homed[axis] = Known::Known(());
+            homed += 1;
         }
     }
+    homed
 }
 
 fn set_position(state: &mut State, axes: &Axes) {
@@ -421,12 +442,15 @@ fn carry_out_macro(
         let (Some((degrees, index)), Some(element)) = (found, element) else {
             continue;
         };
-        element.setting = by(index);
         if effects.is_defined && !effects.waits {
             element.set(degrees, clock);
         } else {
             element.set_reached(degrees, clock);
         }
+        element.setting = Setting {
+            target: element.setting.target,
+            ..by(index)
+        };
         state.heat_said = Known::Known(());
     }
     if let Some(on) = effects.absolute_e {
@@ -485,11 +509,10 @@ fn claim_heat(state: &mut State) {
     if state.heat_said.is_unknown() {
         state.heat_said = Known::Claimed;
     }
-    for element in state
-        .hotends
-        .iter_mut()
-        .chain([&mut state.bed, &mut state.chamber])
-    {
+    let clock = state.clock;
+    for element in elements(state) {
+        // It may have waited, too.
+        element.given_time(clock);
         let unsaid = match element.setting.target {
             Known::Unknown => true,
             // Set to 0 before the macro: so that the macro alone heats.
@@ -508,11 +531,7 @@ fn claim_heat(state: &mut State) {
 
 fn switch_off(state: &mut State, line: &Line<'_>, word: usize) {
     let clock = state.clock;
-    for element in state
-        .hotends
-        .iter_mut()
-        .chain([&mut state.bed, &mut state.chamber])
-    {
+    for element in elements(state) {
         element.set(0.0, clock);
         element.setting.by = Some(line.word(word).excerpt());
     }

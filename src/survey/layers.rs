@@ -5,10 +5,10 @@
 
 use super::cover::{CELL_CAP, Cell, Cover, trace};
 use super::heights::Heights;
-use super::stroke::{Deposit, Shown, Spot, Stroke};
+use super::stroke::{Deposit, Outside, Shown, Spot, Stroke};
 use crate::command::hint::PathKind;
 use crate::finding::{EXCERPT_CAP, Mark};
-use crate::machine::{Line, MILLIMETRE, Motion, Span, State};
+use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
 use std::rc::Rc;
 
 /// The most strokes kept for one layer; past it the layer says so.
@@ -42,6 +42,8 @@ pub struct Layer {
     pub strokes: Vec<Stroke>,
     /// Strokes beyond the cap: counted, not kept.
     pub left_out: u64,
+    /// The first of the part's strokes under each setting, by index.
+    runs: Vec<u32>,
     text: Vec<u8>,
     cells: Vec<Cell>,
 }
@@ -55,6 +57,7 @@ impl Layer {
             is_rising: false,
             strokes: Vec::new(),
             left_out: 0,
+            runs: Vec::new(),
             text: Vec::new(),
             cells: Vec::new(),
         }
@@ -76,6 +79,28 @@ impl Layer {
         self.strokes
             .iter()
             .filter(|stroke| stroke.deposit == Deposit::Part)
+    }
+
+    /// The part's own strokes, only the first of each run under the same conditions: enough for
+    /// whoever holds setpoints.
+    pub fn settings(&self) -> impl Iterator<Item = &Stroke> {
+        self.runs
+            .iter()
+            .filter_map(|index| self.strokes.get(*index as usize))
+    }
+
+    fn find_runs(&mut self) {
+        self.runs.clear();
+        let mut last: Option<&Rc<crate::machine::Conditions>> = None;
+        for (index, stroke) in self.strokes.iter().enumerate() {
+            if stroke.deposit != Deposit::Part {
+                continue;
+            }
+            if last.is_none_or(|last| !Rc::ptr_eq(last, &stroke.conditions)) {
+                self.runs.push(index as u32);
+                last = Some(&stroke.conditions);
+            }
+        }
     }
 
     /// Whether any of it is the part.
@@ -282,9 +307,37 @@ impl Layers {
             }
             _ => self.open_stroke(motion, state, line),
         }
+        if motion.facts.meets(Facts::OUTSIDE_AREA) {
+            self.outside(motion, state, line);
+        }
         if self.closed < HELD_LAYERS {
             self.trace(motion, state);
         }
+    }
+
+    #[inline(never)]
+    fn outside(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
+            return;
+        };
+        if stroke.outside.is_some() {
+            return;
+        }
+        let [to_x, to_y, _] = motion.to;
+        let point = |at: i64| Span {
+            least: at,
+            most: at,
+        };
+        let (x, y) = if motion.is_arc {
+            motion.bounds(state)
+        } else {
+            (point(to_x), point(to_y))
+        };
+        stroke.outside = Some(Box::new(Outside {
+            at: layer.spot(line),
+            x,
+            y,
+        }));
     }
 
     #[inline(never)]
@@ -339,6 +392,7 @@ impl Layers {
             y,
             z: motion.to[2],
             after_tool_change: std::mem::take(&mut self.tool_changed),
+            outside: None,
             cells: cells..cells,
         });
     }
@@ -360,6 +414,7 @@ impl Layers {
                 last.pushed += stroke.pushed;
                 last.length += stroke.length;
                 last.seconds += stroke.seconds;
+                last.outside = last.outside.take().or(stroke.outside);
             }
         }
     }
@@ -511,6 +566,7 @@ impl Layers {
                 grow(&mut self.totals.part, [stroke.x, stroke.y, z]);
             }
         }
+        layer.find_runs();
         sink.layer(&layer);
         self.spare = Some(layer);
     }
