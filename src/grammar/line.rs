@@ -8,8 +8,15 @@ use super::word::{Fault, Kind, Word};
 #[derive(Debug, Default, Clone, PartialEq, Eq)]
 pub struct Words {
     list: Vec<Word>,
-    faulty: bool,
+    marks: u8,
 }
+
+/// Some part has a fault.
+const FAULTY: u8 = 1;
+/// There is a line number.
+pub(super) const NUMBERED: u8 = 2;
+/// Something stands in braces or square brackets, outside comments and text.
+pub(super) const BRACED: u8 = 4;
 
 impl std::ops::Deref for Words {
     type Target = [Word];
@@ -22,8 +29,28 @@ impl std::ops::Deref for Words {
 impl Words {
     /// Whether any part has a fault.
     #[must_use]
+    #[inline]
     pub const fn is_faulty(&self) -> bool {
-        self.faulty
+        self.marks & FAULTY != 0
+    }
+
+    /// Whether there is a line number.
+    #[must_use]
+    pub const fn is_numbered(&self) -> bool {
+        self.marks & NUMBERED != 0
+    }
+
+    /// Whether a part, or a parameter's value, stands in braces or square brackets.
+    #[must_use]
+    pub const fn is_braced(&self) -> bool {
+        self.marks & BRACED != 0
+    }
+
+    /// Whether any of these holds: a fault, a line number, braces or brackets.
+    #[must_use]
+    #[inline]
+    pub const fn is_marked(&self) -> bool {
+        self.marks != 0
     }
 
     /// Every byte of the line in order: the parts, and the blanks between them as `None`.
@@ -48,7 +75,7 @@ impl Words {
     }
 
     pub(super) fn push(&mut self, word: Word) {
-        self.faulty |= word.fault != Fault::None;
+        self.marks |= u8::from(word.fault != Fault::None);
         self.list.push(word);
     }
 
@@ -57,7 +84,11 @@ impl Words {
     }
 
     pub(super) const fn set_faulty(&mut self) {
-        self.faulty = true;
+        self.marks |= FAULTY;
+    }
+
+    pub(super) const fn mark(&mut self, mark: u8) {
+        self.marks |= mark;
     }
 }
 
@@ -68,7 +99,7 @@ impl Words {
 #[inline]
 pub fn read_line<'a>(input: &'a [u8], words: &mut Words) -> &'a [u8] {
     words.list.clear();
-    words.faulty = false;
+    words.marks = 0;
     let mut rest = input;
     loop {
         let at = input.len() - rest.len();
@@ -108,7 +139,7 @@ pub fn read_line<'a>(input: &'a [u8], words: &mut Words) -> &'a [u8] {
                     scale: read.scale,
                     fault: read.fault,
                 });
-                words.faulty |= read.fault != Fault::None;
+                words.marks |= u8::from(read.fault != Fault::None);
                 rest = after;
             }
             _ => rest = rare::letter(input, at, letter, words),

@@ -2,7 +2,7 @@
 //! the common form did not fit.
 
 use super::leaf::{long, number};
-use super::line::Words;
+use super::line::{BRACED, NUMBERED, Words};
 use super::word::{Fault, Kind, Word};
 use nom::branch::alt;
 use nom::bytes::complete::{tag, take_till, take_while, take_while_m_n, take_while1};
@@ -89,6 +89,7 @@ fn parameter_value(input: &[u8]) -> Taken<'_> {
     recognize(many0_count(alt((
         quoted,
         braced,
+        // Byte by byte: nom's single characters step over two bytes where one is above 127.
         take_while_m_n(1, 1, |byte| {
             !matches!(byte, b' ' | b'\t' | b'\n' | b'\r' | b';')
         }),
@@ -110,6 +111,9 @@ fn add<'a>(
     kind: Kind,
     fault: Fault,
 ) -> &'a [u8] {
+    if kind == Kind::Placeholder {
+        words.mark(BRACED);
+    }
     words.push(Word {
         value: 0,
         at: at as u32,
@@ -232,6 +236,7 @@ fn line_number<'a>(
     value_text: &'a [u8],
     words: &mut Words,
 ) -> &'a [u8] {
+    words.mark(NUMBERED);
     let first = words
         .iter()
         .all(|word| matches!(word.kind, Kind::BlockDelete | Kind::ByteOrderMark));
@@ -318,6 +323,9 @@ fn whole_word<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
             recognize(pair(parameter_key, preceded(char('='), parameter_value))).parse(rest);
         if let Ok((after, _)) = named {
             let key = parameter_key(rest).map_or(0, |(_, key)| key.len());
+            if matches!(rest.get(key + 1), Some(b'{' | b'[')) {
+                words.mark(BRACED);
+            }
             words.push(Word {
                 value: key as i64 + 1,
                 at: at as u32,
@@ -379,6 +387,8 @@ pub(super) fn other<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u
             add(input, at, after, words, 0, Kind::Fence, Fault::None)
         }
         [b'_', ..] if leads(words) => whole_word(input, at, words),
+        // `@pause`: for whoever sends the job, no word of the control's (common practice).
+        [b'@', ..] if leads(words) => text(input, rest, words),
         [0xef, 0xbb, 0xbf, after @ ..] if at == 0 => {
             add(input, at, after, words, 0, Kind::ByteOrderMark, Fault::None)
         }

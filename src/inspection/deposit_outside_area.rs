@@ -203,7 +203,7 @@ mod tests {
     #[test]
     fn a_corner_beyond_the_rim_is_found_where_the_sides_are_within() {
         let square = "G1 X-75 Y-75 E5\nG1 X75 Y-75 E10\nG1 X75 Y75 E15\n";
-        let corner = "line 5: the part is laid at 106.066 mm from the middle of the bed, 6.066 mm \
+        let corner = "line 4: the part is laid at 106.066 mm from the middle of the bed, 6.066 mm \
                       outside the printable area";
         assert_eq!(on_round_bed(square), [corner]);
         assert_eq!(on_round_bed(&square.replace("75", "70")), [""; 0]);

@@ -17,8 +17,10 @@ mod below_bed;
 mod chamber_above_machine;
 mod chamber_above_sheet;
 mod chamber_not_warmed;
+mod checksum_wrong;
 mod cold_deposit;
 mod common;
+mod control_lacks_word;
 mod deposit_outside_area;
 mod fan_above_sheet;
 mod fan_bands;
@@ -27,6 +29,7 @@ mod fan_on_first_layers;
 mod filament_diameter_mismatch;
 mod first_layer_fast;
 mod first_layer_tall;
+mod guard_disabled;
 mod heater_left_on;
 mod heating_uncommanded;
 mod held;
@@ -36,27 +39,39 @@ mod hotend_above_machine;
 mod hotend_above_sheet;
 mod hotend_below_sheet;
 mod hotend_not_awaited;
+mod job_cut_short;
+mod line_number_disorder;
 mod machine_short_of_sheet;
+mod malformed_word;
 mod material_differs;
+mod mode_undeclared;
+mod named;
 mod nozzle_differs;
 mod nozzle_narrow;
 mod nozzle_soft;
 mod origin_differs;
 mod origin_shifted;
+mod overlong_line;
 pub mod page;
 mod probed_cold;
 mod register;
 mod round;
 mod setpoint_hidden;
+mod settings_written;
 mod shared;
+mod state_left_changed;
+mod stops_for_person;
 mod tool_absent;
 mod travel_outside_reach;
+mod unfilled_placeholder;
+mod unhomed_motion;
+mod unknown_word;
 
 pub use held::{Held, SENSOR_SPREAD};
 pub use register::{REGISTER, requirement};
 pub use round::{Declared, Inspected, Round, Setpoint, Survey, Uses, inspect};
 
-use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
 use crate::survey::{Layer, Totals};
 
@@ -74,6 +89,12 @@ pub struct Wants {
     pub fault: bool,
     /// Every closed layer.
     pub layer: bool,
+    /// Every line with a line number.
+    pub numbered: bool,
+    /// Every line with braces or square brackets outside comments and text.
+    pub braced: bool,
+    /// Every line longer than the control's longest, comment and line end included.
+    pub long: bool,
 }
 
 impl Wants {
@@ -84,6 +105,9 @@ impl Wants {
         heat: false,
         fault: false,
         layer: false,
+        numbered: false,
+        braced: false,
+        long: false,
     };
     /// Commands that are no motion.
     pub const STEPS: Self = Self {
@@ -124,6 +148,9 @@ impl Wants {
             heat: self.heat || other.heat,
             fault: self.fault || other.fault,
             layer: self.layer || other.layer,
+            numbered: self.numbered || other.numbered,
+            braced: self.braced || other.braced,
+            long: self.long || other.long,
         }
     }
 }
@@ -137,6 +164,12 @@ pub trait Inspection {
     fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
     /// A line with a faulty part, before its commands; `state` is the state before them.
     fn fault(&mut self, _line: &Line<'_>, _state: &State) {}
+    /// A line with a line number, before its commands.
+    fn numbered(&mut self, _line: &Line<'_>) {}
+    /// A line with braces or square brackets outside comments and text, before its commands.
+    fn braced(&mut self, _line: &Line<'_>) {}
+    /// A line longer than the control's longest, before its commands.
+    fn long(&mut self, _line: &Line<'_>) {}
     /// A layer is closed, and its deposit told apart.
     fn layer(&mut self, _layer: &Layer) {}
     /// The job has ended: states what was found.
@@ -160,6 +193,8 @@ pub struct End<'a> {
     pub lines: u64,
     /// Whether the last line ends with a line ending.
     pub ends_with_line_end: bool,
+    /// The last line where it does not.
+    pub unended: Option<&'a Excerpt>,
     /// Motions carried out.
     pub motions: u64,
 }

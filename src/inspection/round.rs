@@ -150,6 +150,9 @@ struct Passes {
     heat: Vec<usize>,
     fault: Vec<usize>,
     layer: Vec<usize>,
+    numbered: Vec<usize>,
+    braced: Vec<usize>,
+    long: Vec<usize>,
     fan: (f64, f64),
     feed_most: f64,
     tools: Vec<u32>,
@@ -204,6 +207,8 @@ struct Watch {
     known: u64,
     faulty: u64,
     ends_with_line_end: bool,
+    unended: Option<Excerpt>,
+    longest_line: usize,
 }
 
 /// One job on its way past every requirement. Bytes come in pieces; memory does not grow with them.
@@ -236,6 +241,9 @@ impl Round {
             heat: Vec::new(),
             fault: Vec::new(),
             layer: Vec::new(),
+            numbered: Vec::new(),
+            braced: Vec::new(),
+            long: Vec::new(),
             fan: (0.0, 0.0),
             feed_most: 0.0,
             tools: Vec::new(),
@@ -255,6 +263,9 @@ impl Round {
                         (wants.heat && !wants.step, &mut passes.heat),
                         (wants.fault, &mut passes.fault),
                         (wants.layer, &mut passes.layer),
+                        (wants.numbered, &mut passes.numbered),
+                        (wants.braced, &mut passes.braced),
+                        (wants.long, &mut passes.long),
                     ] {
                         if wanted {
                             list.push(index);
@@ -273,6 +284,7 @@ impl Round {
             }
         }
         let setup = held.setup();
+        let longest_line = setup.longest_line;
         Self {
             held,
             machine: Machine::new(setup),
@@ -287,6 +299,8 @@ impl Round {
                 known: 0,
                 faulty: 0,
                 ends_with_line_end: true,
+                unended: None,
+                longest_line,
             },
             not_held,
             bytes: 0,
@@ -321,6 +335,14 @@ impl Round {
             *bytes += block.len() as u64;
             watch.ends_with_line_end = matches!(block.last(), Some(b'\n' | b'\r'));
             machine.carry_out(block, watch);
+            if at_end && !watch.ends_with_line_end {
+                let start = memchr::memrchr2(b'\n', b'\r', block).map_or(0, |end| end + 1);
+                let line = block.get(start..).unwrap_or_default();
+                let line_start = *bytes - line.len() as u64;
+                let from = line.len().saturating_sub(1);
+                let last = Excerpt::new(machine.lines(), line_start, line, from..line.len());
+                watch.unended = Some(last);
+            }
         });
     }
 
@@ -360,6 +382,7 @@ impl Round {
                 declared: &watch.declared,
                 lines: machine.lines(),
                 ends_with_line_end: watch.ends_with_line_end,
+                unended: watch.unended.as_ref(),
                 motions: watch.motions,
             };
             for pass in &mut watch.passes.passes {
@@ -513,6 +536,22 @@ impl Observer for Watch {
                 |passes| &passes.fault,
                 |inspection| inspection.fault(line, state),
             );
+        }
+        if line.words.is_numbered() {
+            self.passes.each(
+                |passes| &passes.numbered,
+                |inspection| inspection.numbered(line),
+            );
+        }
+        if line.words.is_braced() {
+            self.passes.each(
+                |passes| &passes.braced,
+                |inspection| inspection.braced(line),
+            );
+        }
+        if line.bytes.len() > self.longest_line {
+            self.passes
+                .each(|passes| &passes.long, |inspection| inspection.long(line));
         }
         let has_command = line
             .words

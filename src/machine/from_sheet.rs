@@ -57,10 +57,12 @@ impl Setup {
                 (Some([_, _, z]), Some(height)) => z > pm(height / 2.0),
                 _ => false,
             },
+            longest_line: sheet
+                .control
+                .longest_line
+                .map_or(plain.longest_line, |bytes| bytes as usize),
             home: home.unwrap_or(plain.home),
             ambient,
-            slow_plane: plain.slow_plane,
-            slow_lift: plain.slow_lift,
             part_fans: sheet.part_fans().to_vec(),
             macros: sheet
                 .control

@@ -151,7 +151,8 @@ pub trait Observer {
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>);
     /// Another command has taken effect; `state` is the state after it.
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>);
-    /// A line was read that holds a comment, a fault or no command. Called before its commands.
+    /// A line was read that holds a comment, a fault, a line number, braces or no motion, or that is
+    /// longer than the control's longest line. Called before its commands.
     fn remark(&mut self, line: &Line<'_>, state: &State);
 }
 
@@ -171,7 +172,6 @@ impl Machine {
     /// A printer that was just switched on.
     #[must_use]
     pub fn new(setup: Setup) -> Self {
-        let setup = setup.prepared();
         let state = State::new(&setup);
         Self {
             setup,

@@ -38,6 +38,8 @@ impl Facts {
     pub const MALFORMED: Self = Self(1 << 7);
     /// The nozzle goes outside the printable area.
     pub const OUTSIDE_AREA: Self = Self(1 << 8);
+    /// An arc, in any plane.
+    pub const ARC: Self = Self(1 << 9);
 
     /// Both together.
     #[must_use]
@@ -154,8 +156,9 @@ pub(super) fn carry_out(
     let [dx, dy, dz] = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
     let mut is_arc = false;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
-        && axes.any(b"IJKR")
+        && axes.any(b"XYZIJKR")
     {
+        facts = facts.with(Facts::ARC);
         match curve(state.plane, word, &from, &to, axes, inches) {
             Ok(Curve { arc: found, rise }) => {
                 is_arc = state.plane == Plane::Xy;
@@ -324,7 +327,7 @@ fn limits(
     if leaves {
         facts = facts.with(beyond(setup, state, from, to, is_arc));
     }
-    if feed > setup.slow_plane || (to[2] != from[2] && feed > setup.slow_lift) {
+    if feed > state.slow[0] || (to[2] != from[2] && feed > state.slow[1]) {
         for axis in 0..3 {
             if let Some(most) = setup.axis_speed[axis] {
                 let speed = feed * mm((to[axis] - from[axis]).abs()) / length;

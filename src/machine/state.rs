@@ -114,6 +114,8 @@ pub struct State {
     pub placed: [bool; 3],
     /// What a job's number lacks to the machine's own: machine = number + shift. X, Y, Z, E.
     pub shift: [i64; 4],
+    /// The shift that G92.2 and the end of a program lay aside, for G92.3 to apply again.
+    pub(super) aside: [i64; 4],
     /// Where E stands, pm.
     pub e: i64,
     /// Filament by tool.
@@ -173,6 +175,8 @@ pub struct State {
     pub(super) unsettled: Facts,
     /// Where a motion may end without a closer look.
     pub(super) calm: [Span; 3],
+    /// Up to these speeds in the plane and of Z no axis is asked for too much, mm/s.
+    pub(super) slow: [f64; 2],
 }
 
 impl State {
@@ -194,6 +198,7 @@ impl State {
             position: [0; 3],
             placed: [false; 3],
             shift: [0; 4],
+            aside: [0; 4],
             e: 0,
             filament: vec![Filament::default(); setup.tools.len().max(1)],
             homed: [Known::Unknown; 3],
@@ -234,6 +239,7 @@ impl State {
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
             calm: setup.calm(),
+            slow: setup.slow(),
         }
     }
 

@@ -20,7 +20,8 @@ impl Machine {
     #[inline]
     pub(super) fn line(&mut self, line: &Line<'_>, observer: &mut impl Observer) {
         if let Some(word) = read_motion(line.words, &mut self.axes) {
-            if line.words.is_faulty() || has_comment(line.words) {
+            let is_long = line.bytes.len() > self.setup.longest_line;
+            if line.words.is_marked() || has_comment(line.words) || is_long {
                 observer.remark(line, &self.state);
             }
             let motion = motion::carry_out(&mut self.state, &self.setup, word, &self.axes);
@@ -86,7 +87,13 @@ impl Machine {
                 let homed = home(state, setup, axes);
                 pass(state, setup, f64::from(homed) * HOMING);
             }
-            Command::Probe => pass(state, setup, PROBING),
+            Command::Probe => {
+                // Feeling for the bed may set Z's zero.
+                if state.homed[2].is_unknown() {
+                    state.homed[2] = Known::Claimed;
+                }
+                pass(state, setup, PROBING);
+            }
             Command::Stop(_) => {
                 let clock = state.clock;
                 for element in elements(state) {
@@ -94,9 +101,14 @@ impl Machine {
                 }
             }
             Command::SetPosition => set_position(state, axes),
-            Command::Offsets(again) => {
-                if !again {
-                    state.shift = [0; 4];
+            Command::Offsets(true) if state.shift == [0; 4] => state.shift = state.aside,
+            Command::Offsets(true) => {}
+            Command::Offsets(false) => {
+                // G92.1 forgets, G92.2 lays aside (NISTIR 6556, 3.5.18).
+                let forgets = line.words.get(word).and_then(Word::tenths) == Some(921);
+                lay_aside(state);
+                if forgets {
+                    state.aside = [0; 4];
                 }
             }
             Command::Volumetric(diameter) => state.volumetric = diameter,
@@ -404,9 +416,16 @@ fn guard_switched(state: &mut State, guard: Guard, on: bool, line: &Line<'_>, wo
     }
 }
 
+fn lay_aside(state: &mut State) {
+    if state.shift != [0; 4] {
+        state.aside = state.shift;
+    }
+    state.shift = [0; 4];
+}
+
 /// NISTIR 6556, 3.6.1: offsets as G92.2, G17, G90, G94, motion mode G1.
 fn end_program(state: &mut State) {
-    state.shift = [0; 4];
+    lay_aside(state);
     state.plane = Plane::Xy;
     state.absolute.on = true;
     state.inverse_time = false;
@@ -463,6 +482,10 @@ fn carry_out_macro(
         }
     }
     if effects.is_defined {
+        // A sheet has no word for the modes that a start macro may set.
+        if effects.role == Role::Start && !state.has_deposited {
+            claim_modes(state);
+        }
         if effects.role == Role::End {
             switch_off(state, line, word);
         }
@@ -475,15 +498,7 @@ fn carry_out_macro(
                     state.homed[axis] = Known::Claimed;
                 }
             }
-            for mode in [
-                &mut state.absolute,
-                &mut state.absolute_e,
-                &mut state.inches,
-            ] {
-                if mode.declared.is_unknown() {
-                    mode.declared = Known::Claimed;
-                }
-            }
+            claim_modes(state);
             claim_heat(state);
             if state.claims.start.is_none() {
                 state.claims.start = Some(line.word(word).excerpt());
@@ -501,6 +516,19 @@ fn carry_out_macro(
             }
         }
         Role::Start | Role::Other => {}
+    }
+}
+
+/// Modes that the job did not declare, a macro may have.
+fn claim_modes(state: &mut State) {
+    for mode in [
+        &mut state.absolute,
+        &mut state.absolute_e,
+        &mut state.inches,
+    ] {
+        if mode.declared.is_unknown() {
+            mode.declared = Known::Claimed;
+        }
     }
 }
 

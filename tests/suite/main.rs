@@ -14,6 +14,7 @@ mod corpus;
 mod hostile_inputs;
 mod house;
 mod jobs;
+mod laws;
 mod outside;
 mod pages;
 mod real_jobs;

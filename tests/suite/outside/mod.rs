@@ -8,4 +8,6 @@
     clippy::indexing_slicing
 )]
 
+mod nist;
 mod physics;
+mod reader;
