@@ -1,3 +1,5 @@
 //! The command line's entry: everything is in the library.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    meltgauge::cli::main()
+}

@@ -117,6 +117,13 @@ fn tool(word: &Word) -> Option<u32> {
         .filter(|tool| *tool < 64)
 }
 
+/// The tool's number behind a letter.
+fn whole_tool(axes: &Axes, letter: u8) -> Option<u32> {
+    axes.get(letter)
+        .filter(|n| n.fract() == 0.0 && (0.0..64.0).contains(n))
+        .map(|n| n as u32)
+}
+
 fn g_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
     let Some(tenths) = word.tenths() else {
         return Command::Unknown(b'G', word.value);
@@ -136,6 +143,12 @@ fn g_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
         100 if dialect.g10_retracts && !axes.named(b'L') && !axes.named(b'P') => {
             Command::Retract(true)
         }
+        // `G10 P0 S210`: a tool's temperature (common practice); RS-274's has an L.
+        100 if axes.any(b"P") && axes.any(b"S") && !axes.named(b'L') => Command::Hotend {
+            target: axes.get(b'S'),
+            tool: whole_tool(axes, b'P'),
+            wait: Wait::No,
+        },
         100 => Command::SetCoordinates,
         110 => Command::Retract(false),
         170 => Command::Plane(Plane::Xy),
@@ -168,11 +181,7 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
             Command::Unknown(b'M', tenths)
         };
     }
-    let whole_of = |letter| {
-        axes.get(letter)
-            .filter(|n| n.fract() == 0.0 && (0.0..64.0).contains(n))
-    };
-    let tool = whole_of(b'T').map(|tool| tool as u32);
+    let tool = whole_tool(axes, b'T');
     let heat = |waits: bool| {
         let target = axes.get(b'S').or_else(|| axes.get(b'R'));
         let both = axes.get(b'S').is_none() && axes.any(b"R") && dialect.r_waits_for_cooling;
@@ -229,12 +238,12 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
                 .map_or(1.0, |speed| (speed / full).clamp(0.0, 1.0));
             Command::Fan {
                 share,
-                index: whole_of(b'P').unwrap_or(0.0) as u32,
+                index: whole_tool(axes, b'P').unwrap_or(0),
             }
         }
         107 => Command::Fan {
             share: 0.0,
-            index: whole_of(b'P').unwrap_or(0.0) as u32,
+            index: whole_tool(axes, b'P').unwrap_or(0),
         },
         112 => Command::EmergencyStop,
         200 => Command::Volumetric(axes.get(b'D').filter(|diameter| *diameter > 0.0)),

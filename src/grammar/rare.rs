@@ -148,11 +148,10 @@ pub(super) fn letter<'a>(input: &'a [u8], at: usize, letter: u8, words: &mut Wor
     if leads(words) && starts_name(behind) {
         return whole_word(input, at, words);
     }
-    let (value_text, spaced) = match blanks(behind) {
-        Ok((after, gap)) if !gap.is_empty() && starts_number(after) => (after, true),
-        _ => (behind, false),
+    let value_text = match blanks(behind) {
+        Ok((after, _)) if starts_number(after) => after,
+        _ => behind,
     };
-    let _ = spaced;
     if letter == b'N' {
         return line_number(input, at, value_text, words);
     }
@@ -515,6 +514,7 @@ fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
             Fault::BadChecksum,
         );
     };
+    let next = blanks(after).map_or(after, |(next, _)| next).first();
     let start = match words.first() {
         Some(word) if word.kind == Kind::ByteOrderMark => word.span().end,
         _ => 0,
@@ -525,7 +525,6 @@ fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
         .iter()
         .fold(0_u8, |sum, byte| sum ^ byte);
     let read = long(digits, false);
-    let next = blanks(after).map_or(after, |(next, _)| next).first();
     let ends = matches!(next, None | Some(b'\n' | b'\r' | b';' | b'('));
     words.push(Word {
         value: read.value,

@@ -29,6 +29,20 @@ impl Held {
         }
     }
 
+    /// The lowest tool with this tool's material: what concerns a material is stated once.
+    #[must_use]
+    pub fn alike(&self, tool: u32) -> u32 {
+        let Some(material) = self.material(tool) else {
+            return tool;
+        };
+        (0..tool)
+            .find(|other| {
+                self.material(*other)
+                    .is_some_and(|known| known.name == material.name)
+            })
+            .unwrap_or(tool)
+    }
+
     /// Every material, with the tools it is for left out.
     pub fn each_material(&self) -> impl Iterator<Item = &Material> {
         self.materials.iter().flatten().map(AsRef::as_ref)

@@ -1,8 +1,8 @@
 //! The hotend is set hotter than the machine allows.
 
+use super::common::{hotend_told, tenth};
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::command::Command;
 use crate::finding::{Class, Finding, Tally};
 use crate::machine::{Line, State, Step};
 
@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "hotend-above-machine",
     class: Class::Critical,
     page: include_str!("hotend_above_machine.md"),
-    wants: Wants::STEPS,
+    wants: Wants::HEAT,
     silences: &["hotend-above-liner", "hotend-above-sheet"],
     make,
 };
@@ -33,20 +33,8 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
 
 impl Inspection for HotendAboveMachine {
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
-        let (tool, target, word) = match (step.command, step.effects) {
-            (
-                Command::Hotend {
-                    target: Some(target),
-                    tool,
-                    ..
-                },
-                _,
-            ) => (tool.unwrap_or(state.tool()), target, step.word),
-            (Command::Macro, Some(effects)) => match effects.hotend {
-                Some((target, word)) => (state.tool(), target, word),
-                None => return,
-            },
-            _ => return,
+        let Some((tool, target, word)) = hotend_told(step, state) else {
+            return;
         };
         let Some(limit) = self.held.tool(tool).and_then(|tool| tool.limit.as_ref()) else {
             return;
@@ -75,7 +63,7 @@ impl Inspection for HotendAboveMachine {
                 class: Class::Critical,
                 message: format!(
                     "the hotend is set to {worst} °C, {} K above the {} the machine allows",
-                    worst - limit.value.get(),
+                    tenth(worst - limit.value.get()),
                     limit.value,
                 ),
                 help: "choose a machine whose hotend reaches this temperature; never raise a \

@@ -1,5 +1,6 @@
 //! The part is laid with the hotend set colder than the material sheet allows.
 
+use super::common::{hotend_range, tenth};
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
@@ -19,22 +20,22 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 struct HotendBelowSheet {
     held: Held,
-    /// By tool: how far below, at which setpoint.
-    below: Vec<(u32, bool, Tally)>,
+    /// By tool, apart for a first layer with a range of its own.
+    below: [Vec<(u32, Tally)>; 2],
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     held.says("hotend.print", |material| material.hotend.print.as_ref())?;
     Ok(Box::new(HotendBelowSheet {
         held: held.clone(),
-        below: Vec::new(),
+        below: [Vec::new(), Vec::new()],
     }))
 }
 
 impl Inspection for HotendBelowSheet {
     fn layer(&mut self, layer: &Layer) {
-        let is_first = layer.number == 0;
-        for stroke in layer.part() {
+        let [first, others] = &mut self.below;
+        for stroke in layer.settings() {
             let tool = stroke.conditions.tool;
             let setting = &stroke.conditions.hotend;
             let (Some(target), Some(by)) = (setting.target.get(), &setting.by) else {
@@ -43,42 +44,33 @@ impl Inspection for HotendBelowSheet {
             let Some(material) = self.held.material(tool) else {
                 continue;
             };
-            let first = material.hotend.first_layer.as_ref().filter(|_| is_first);
-            let Some(range) = first.or(material.hotend.print.as_ref()) else {
+            let Some((key, range)) = hotend_range(material, layer.number == 0) else {
                 continue;
             };
             let under = range.value.least.get() - target;
             // Off is another fault: deposit while cold.
             if target > 0.0 && under > SENSOR_SPREAD {
-                let known = self
-                    .below
-                    .iter()
-                    .position(|(of, at_first, _)| *of == tool && *at_first == is_first);
-                let index = known.unwrap_or(self.below.len());
-                if known.is_none() {
-                    self.below.push((tool, is_first, Tally::default()));
-                }
-                if let Some((_, _, tally)) = self.below.get_mut(index) {
-                    tally.note_once(under, target, by);
-                }
+                let is_first = key == "hotend.first_layer";
+                let list = if is_first { &mut *first } else { &mut *others };
+                super::by_tool(list, tool).note_once(under, target, by);
             }
         }
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
-        for (tool, is_first, tally) in std::mem::take(&mut self.below) {
+        let [first, others] = std::mem::take(&mut self.below);
+        let apart = first.into_iter().map(|entry| (true, entry));
+        let all = apart.chain(others.into_iter().map(|entry| (false, entry)));
+        for (is_first, (tool, tally)) in all {
             let Some(material) = end.held.material(tool) else {
                 continue;
             };
-            let first = material.hotend.first_layer.as_ref().filter(|_| is_first);
-            let (key, range) = match (first, &material.hotend.print) {
-                (Some(first), _) => ("hotend.first_layer", first),
-                (None, Some(print)) => ("hotend.print", print),
-                (None, None) => continue,
+            let Some((key, range)) = hotend_range(material, is_first) else {
+                continue;
             };
             let least = range.value.least;
             let target = tally.worst().unwrap_or_default();
-            let under = least.get() - target;
+            let under = tenth(least.get() - target);
             let place = if is_first {
                 "the first layer"
             } else {

@@ -7,25 +7,62 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod area;
+mod axis_too_fast;
+mod bed_above_machine;
+mod bed_above_sheet;
+mod bed_below_sheet;
+mod bed_not_awaited;
+mod below_bed;
+mod chamber_above_machine;
+mod chamber_above_sheet;
+mod chamber_not_warmed;
 mod checksum_wrong;
+mod cold_deposit;
+mod common;
 mod control_lacks_word;
+mod deposit_outside_area;
+mod fan_above_sheet;
+mod fan_bands;
+mod fan_below_sheet;
+mod fan_on_first_layers;
+mod filament_diameter_mismatch;
 mod first_layer_fast;
+mod first_layer_tall;
 mod guard_disabled;
+mod heater_left_on;
+mod heating_uncommanded;
 mod held;
+mod home_over_part;
+mod hotend_above_liner;
 mod hotend_above_machine;
+mod hotend_above_sheet;
 mod hotend_below_sheet;
+mod hotend_not_awaited;
 mod job_cut_short;
 mod line_number_disorder;
+mod machine_short_of_sheet;
 mod malformed_word;
+mod material_differs;
 mod mode_undeclared;
 mod named;
+mod nozzle_differs;
+mod nozzle_narrow;
+mod nozzle_soft;
+mod origin_differs;
+mod origin_shifted;
 mod overlong_line;
 pub mod page;
+mod probed_cold;
 mod register;
 mod round;
+mod setpoint_hidden;
 mod settings_written;
+mod shared;
 mod state_left_changed;
 mod stops_for_person;
+mod tool_absent;
+mod travel_outside_reach;
 mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
@@ -45,6 +82,12 @@ pub struct Wants {
     pub motion: Facts,
     /// Every command that is not a motion.
     pub step: bool,
+    /// Of those, only what heats or feels the bed, and macros: few in any job, where the others may
+    /// stand on every third line.
+    pub heat: bool,
+    /// Of those, all but fans, dwells, limits and words without effect, of which some jobs have
+    /// thousands.
+    pub change: bool,
     /// Every line with a faulty part.
     pub fault: bool,
     /// Every closed layer.
@@ -62,6 +105,8 @@ impl Wants {
     pub const END: Self = Self {
         motion: Facts::NONE,
         step: false,
+        heat: false,
+        change: false,
         fault: false,
         layer: false,
         numbered: false,
@@ -71,6 +116,16 @@ impl Wants {
     /// Commands that are no motion.
     pub const STEPS: Self = Self {
         step: true,
+        ..Self::END
+    };
+    /// Commands that heat or feel the bed, and macros.
+    pub const HEAT: Self = Self {
+        heat: true,
+        ..Self::END
+    };
+    /// Commands that are no motion, but for fans, dwells, limits and words without effect.
+    pub const CHANGES: Self = Self {
+        change: true,
         ..Self::END
     };
     /// Closed layers.
@@ -99,6 +154,8 @@ impl Wants {
         Self {
             motion: self.motion.with(other.motion),
             step: self.step || other.step,
+            heat: self.heat || other.heat,
+            change: self.change || other.change,
             fault: self.fault || other.fault,
             layer: self.layer || other.layer,
             numbered: self.numbered || other.numbered,

@@ -1,19 +1,21 @@
 //! THE round: the job goes past every requirement once.
 
 use super::{End, Held, Inspection, REGISTER, Report};
-use crate::command::hint::{self, Hint, Key};
+use crate::command::hint::{self, Hint, Key, PathKind};
 use crate::command::{Command, Wait};
 use crate::finding::{Class, Excerpt, Finding, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::{Facts, Known, Line, Machine, Motion, Observer, Span, State, Step, mm};
 use crate::survey::{Layer, LayerSink, Layers};
 use crate::text::Blocks;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a job's comments declare: the first of each, with its place.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Declared {
     settings: BTreeMap<Key, (String, Excerpt)>,
+    /// Settings that the job declares twice, and differently: what holds is not known.
+    unsure: BTreeSet<Key>,
 }
 
 impl Declared {
@@ -39,7 +41,23 @@ impl Declared {
     }
 
     fn add(&mut self, key: Key, value: String, at: Excerpt) {
-        self.settings.entry(key).or_insert((value, at));
+        match self.settings.get(&key) {
+            None => {
+                self.settings.insert(key, (value, at));
+            }
+            Some((known, _)) if alike(known, &value) => {}
+            Some(_) => {
+                self.unsure.insert(key);
+            }
+        }
+    }
+}
+
+/// Whether two spellings are one value.
+fn alike(one: &str, other: &str) -> bool {
+    match (one.parse::<f64>(), other.parse::<f64>()) {
+        (Ok(one), Ok(other)) => (one - other).abs() <= 0.01 * one.abs().max(other.abs()),
+        _ => one == other,
     }
 }
 
@@ -129,6 +147,8 @@ struct Passes {
     motion: Vec<(Facts, usize)>,
     motion_facts: Facts,
     step: Vec<usize>,
+    heat: Vec<usize>,
+    change: Vec<usize>,
     fault: Vec<usize>,
     layer: Vec<usize>,
     numbered: Vec<usize>,
@@ -182,6 +202,8 @@ struct Watch {
     passes: Passes,
     declared: Declared,
     uses: Uses,
+    /// The hint in force before a comment behind a command.
+    lent: Option<PathKind>,
     motions: u64,
     known: u64,
     faulty: u64,
@@ -217,6 +239,8 @@ impl Round {
             motion: Vec::new(),
             motion_facts: Facts::NONE,
             step: Vec::new(),
+            heat: Vec::new(),
+            change: Vec::new(),
             fault: Vec::new(),
             layer: Vec::new(),
             numbered: Vec::new(),
@@ -238,6 +262,8 @@ impl Round {
                     }
                     for (wanted, list) in [
                         (wants.step, &mut passes.step),
+                        (wants.heat && !wants.step, &mut passes.heat),
+                        (wants.change && !wants.step, &mut passes.change),
                         (wants.fault, &mut passes.fault),
                         (wants.layer, &mut passes.layer),
                         (wants.numbered, &mut passes.numbered),
@@ -271,6 +297,7 @@ impl Round {
                 passes,
                 declared: Declared::default(),
                 uses: Uses::default(),
+                lent: None,
                 motions: 0,
                 known: 0,
                 faulty: 0,
@@ -364,7 +391,11 @@ impl Round {
             for pass in &mut watch.passes.passes {
                 let before = report.findings.len();
                 pass.inspection.conclude(&end, &mut report);
-                if report.findings.len() > before && !pass.silences.is_empty() {
+                // An observation explains nothing away, but for the one that says what is hidden.
+                let speaks = report.findings.iter().skip(before).any(|finding| {
+                    finding.class > Class::Observation || pass.id == "setpoint-hidden"
+                });
+                if speaks && !pass.silences.is_empty() {
                     silences.push((pass.id, pass.silences));
                 }
             }
@@ -421,10 +452,20 @@ impl Round {
 /// One cause, one finding: what another finding explains is listed as not held.
 fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
     let Report { findings, not_held } = report;
+    // What is silenced itself is no reason to name, where another finding explains both.
+    let is_silenced = |id: &str| {
+        silences
+            .iter()
+            .any(|(by, silenced)| *by != id && silenced.contains(&id))
+    };
     findings.retain(|finding| {
-        let by = silences.iter().find(|(by, silenced)| {
+        let mut by_all = silences.iter().filter(|(by, silenced)| {
             *by != finding.requirement && silenced.contains(&finding.requirement)
         });
+        let by = by_all
+            .clone()
+            .find(|(by, _)| !is_silenced(by))
+            .or_else(|| by_all.next());
         match by {
             Some((by, _)) if finding.class != Class::Observation || *by != "setpoint-hidden" => {
                 not_held.push(NotHeld {
@@ -456,12 +497,19 @@ impl Observer for Watch {
             }
         }
         self.layers.motion(motion, state, line, &mut self.passes);
+        if self.lent.is_some() {
+            self.give_back();
+        }
     }
 
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
             Command::Unknown(..) => {}
+            Command::SetPosition => {
+                self.layers.interrupt();
+                self.known += 1;
+            }
             _ => self.known += 1,
         }
         self.uses.note(step, state, line);
@@ -469,6 +517,28 @@ impl Observer for Watch {
             |passes| &passes.step,
             |inspection| inspection.step(step, state, line),
         );
+        if !matches!(
+            step.command,
+            Command::Idle | Command::Fan { .. } | Command::Dwell(_) | Command::Limits(_)
+        ) {
+            self.passes.each(
+                |passes| &passes.change,
+                |inspection| inspection.step(step, state, line),
+            );
+        }
+        if matches!(
+            step.command,
+            Command::Hotend { .. }
+                | Command::Bed { .. }
+                | Command::Chamber { .. }
+                | Command::Probe
+                | Command::Macro
+        ) {
+            self.passes.each(
+                |passes| &passes.heat,
+                |inspection| inspection.step(step, state, line),
+            );
+        }
     }
 
     fn remark(&mut self, line: &Line<'_>, state: &State) {
@@ -495,17 +565,35 @@ impl Observer for Watch {
             self.passes
                 .each(|passes| &passes.long, |inspection| inspection.long(line));
         }
+        let has_command = line
+            .words
+            .iter()
+            .any(|word| matches!(word.kind, Kind::Number | Kind::Bare | Kind::Name));
         for (index, word) in line.words.iter().enumerate() {
             if !matches!(word.kind, Kind::Comment | Kind::Remark) {
                 continue;
             }
             hint::read(word.bytes(line.bytes), &mut |hint| match hint {
+                Hint::Path(kind) if has_command => {
+                    self.lent.get_or_insert(self.layers.hinted());
+                    self.layers.hint(kind);
+                }
                 Hint::Path(kind) => self.layers.hint(kind),
                 Hint::Setting(key, value) => {
                     self.declared.add(key, value, line.word(index).excerpt());
                 }
-                Hint::Layer { .. } => {}
+                Hint::Layer { .. } => self.layers.layer_said(),
             });
+        }
+    }
+}
+
+impl Watch {
+    /// A comment behind a command names that line's deposit, not all that follows.
+    #[cold]
+    fn give_back(&mut self) {
+        if let Some(kind) = self.lent.take() {
+            self.layers.restore(kind);
         }
     }
 }

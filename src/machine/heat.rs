@@ -83,8 +83,9 @@ impl Element {
     }
 
     /// Seconds from `clock` until it has come to its target; `both` waits for cooling too. 0 where
-    /// that is not known, or never comes.
-    pub(super) fn wait(&self, clock: f64, both: bool) -> f64 {
+    /// that is not known. Where the model says that it never comes, the model is wrong or the job
+    /// stands still for ever: what follows the wait is carried out at the target.
+    pub(super) fn wait(&mut self, clock: f64, both: bool) -> f64 {
         let Known::Known(target) = self.setting.target else {
             return 0.0;
         };
@@ -104,8 +105,22 @@ impl Element {
             return 0.0;
         }
         let passed = (clock - self.since).max(0.0);
-        self.warmth
-            .reaches(goal)
-            .map_or(0.0, |seconds| (seconds - passed).max(0.0))
+        match self.warmth.reaches(goal) {
+            Some(seconds) => (seconds - passed).max(0.0),
+            None => {
+                self.set_reached(target, clock);
+                0.0
+            }
+        }
+    }
+
+    /// Nobody knows how much time has passed (a pause, a macro): enough to warm up to its target.
+    pub(super) fn given_time(&mut self, clock: f64) {
+        if let (Known::Known(target), Known::Known(now)) =
+            (self.setting.target, self.temperature(clock))
+            && now < target
+        {
+            self.set_reached(target, clock);
+        }
     }
 }

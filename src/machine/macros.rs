@@ -66,8 +66,8 @@ const END: [&str; 10] = [
 ];
 /// Words of a name that speak of a piece of the job: it starts and ends many times.
 const PIECE: [&str; 3] = ["object", "layer", "tower"];
-/// Words of a name that heat.
-const HEAT: [&str; 8] = [
+/// Words of a name that heat, or change to a tool that something else has heated.
+const HEAT: [&str; 12] = [
     "heat",
     "heater",
     "temp",
@@ -76,6 +76,10 @@ const HEAT: [&str; 8] = [
     "bed",
     "chamber",
     "soak",
+    "tool",
+    "toolchange",
+    "extruder",
+    "nozzle",
 ];
 
 pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {

@@ -16,7 +16,7 @@ mod step;
 
 pub use heat::{Element, Setting};
 pub use macros::{MacroEffects, Role};
-pub use motion::{Facts, Motion};
+pub use motion::{BED_TOLERANCE, Facts, Motion};
 pub use setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
 pub use state::{Claims, Conditions, Declared, Known, State};
 
@@ -26,6 +26,10 @@ use crate::grammar::{Word, Words, read_line};
 
 /// Picometres in a millimetre.
 pub const MILLIMETRE: i64 = 1_000_000_000;
+
+/// The farthest an axis is followed, pm: two thousand kilometres, so that no difference of two places
+/// overflows.
+pub const FARTHEST: i64 = 2_000_000_000_000_000_000;
 
 /// Picometres as millimetres.
 #[must_use]
@@ -37,7 +41,10 @@ pub fn mm(picometres: i64) -> f64 {
 /// Millimetres as picometres, to the nearest.
 #[must_use]
 pub fn pm(millimetres: f64) -> i64 {
-    (millimetres * MILLIMETRE as f64).round() as i64
+    let farthest = FARTHEST as f64;
+    (millimetres * MILLIMETRE as f64)
+        .round()
+        .clamp(-farthest, farthest) as i64
 }
 
 /// One line while it is being carried out.
@@ -172,6 +179,7 @@ impl Machine {
     /// A printer that was just switched on.
     #[must_use]
     pub fn new(setup: Setup) -> Self {
+        let setup = setup.prepared();
         let state = State::new(&setup);
         Self {
             setup,

@@ -7,7 +7,7 @@
 
 use super::setup::{Setup, Span};
 use super::state::{Known, State};
-use super::{MILLIMETRE, mm};
+use super::{FARTHEST, MILLIMETRE, mm};
 use crate::command::{Axes, MotionWord, Plane};
 use crate::physics::arc::{Arc, ArcFault, from_centre, from_radius};
 use crate::physics::bead::filament_area;
@@ -36,8 +36,10 @@ impl Facts {
     pub const UNHOMED: Self = Self(1 << 6);
     /// The words do not describe a motion: no number, no arc.
     pub const MALFORMED: Self = Self(1 << 7);
+    /// The nozzle goes outside the printable area.
+    pub const OUTSIDE_AREA: Self = Self(1 << 8);
     /// An arc, in any plane.
-    pub const ARC: Self = Self(1 << 8);
+    pub const ARC: Self = Self(1 << 9);
 
     /// Both together.
     #[must_use]
@@ -75,8 +77,9 @@ pub struct Motion {
     pub filament: i64,
     /// Filament pushed beyond what was drawn back before, pm.
     pub pushed: i64,
-    /// The arc, where it is one in the XY plane.
-    pub arc: Option<Arc>,
+    /// Whether it is an arc in the XY plane: [`State::arc`] then. Kept apart, since a motion is moved
+    /// about and an arc is rare and large.
+    pub is_arc: bool,
     /// What stands out.
     pub facts: Facts,
 }
@@ -86,15 +89,14 @@ impl Motion {
     #[inline]
     #[must_use]
     pub const fn is_deposit(&self) -> bool {
-        self.pushed > 0
-            && (self.from[0] != self.to[0] || self.from[1] != self.to[1] || self.arc.is_some())
+        self.pushed > 0 && (self.from[0] != self.to[0] || self.from[1] != self.to[1] || self.is_arc)
     }
 
-    /// The box of the path in the plane, pm.
+    /// The box of the path in the plane, pm; `state` is the state after the motion.
     #[inline]
     #[must_use]
-    pub fn bounds(&self) -> (Span, Span) {
-        if let Some(arc) = &self.arc {
+    pub fn bounds(&self, state: &State) -> (Span, Span) {
+        if let Some(arc) = state.arc.as_ref().filter(|_| self.is_arc) {
             let [x0, y0, x1, y1] = arc.bounds();
             return (Span::mm(x0, x1), Span::mm(y0, y1));
         }
@@ -110,10 +112,10 @@ impl Motion {
 }
 
 /// How far below the bed's zero a nozzle may go, pm: a first-layer trim is no crash (chosen).
-const BED_TOLERANCE: i64 = MILLIMETRE / 20;
+pub const BED_TOLERANCE: i64 = MILLIMETRE / 20;
 
 /// Carries out one motion.
-#[inline]
+#[inline(always)]
 pub(super) fn carry_out(
     state: &mut State,
     setup: &Setup,
@@ -139,7 +141,7 @@ pub(super) fn carry_out(
             } else {
                 from[axis].saturating_add(number)
             };
-            to[axis] = goal;
+            to[axis] = goal.clamp(-FARTHEST, FARTHEST);
             moved_unhomed |= state.homed[axis].is_unknown();
         }
     }
@@ -152,16 +154,15 @@ pub(super) fn carry_out(
     }
 
     let [dx, dy, dz] = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
-    let mut arc = None;
+    let mut is_arc = false;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
         && axes.any(b"XYZIJKR")
     {
         facts = facts.with(Facts::ARC);
         match curve(state.plane, word, &from, &to, axes, inches) {
             Ok(Curve { arc: found, rise }) => {
-                if state.plane == Plane::Xy {
-                    arc = Some(found);
-                }
+                is_arc = state.plane == Plane::Xy;
+                state.arc = Some(found);
                 if found.drift.abs() > ARC_TOLERANCE {
                     facts = facts.with(Facts::MALFORMED);
                 }
@@ -183,9 +184,9 @@ pub(super) fn carry_out(
     if filament != 0 {
         let tool = state.conditions.tool as usize;
         if let Some(reel) = state.filament.get_mut(tool) {
-            reel.net += filament;
+            reel.net = reel.net.saturating_add(filament);
             if reel.net > reel.most {
-                pushed = reel.net - reel.most;
+                pushed = reel.net.saturating_sub(reel.most);
                 reel.most = reel.net;
             }
         }
@@ -199,7 +200,7 @@ pub(super) fn carry_out(
         (if length > 0.0 {
             length
         } else {
-            mm(filament.abs())
+            mm(filament.saturating_abs())
         }) / feed
     } else {
         0.0
@@ -210,7 +211,7 @@ pub(super) fn carry_out(
         facts = facts.with(Facts::UNHOMED);
     }
     if length > 0.0 {
-        facts = facts.with(limits(setup, state, &from, &to, arc.as_ref(), feed, length));
+        facts = facts.with(limits(setup, state, &from, &to, is_arc, feed, length));
     }
     let mut motion = Motion {
         word,
@@ -221,7 +222,7 @@ pub(super) fn carry_out(
         feed,
         filament,
         pushed,
-        arc,
+        is_arc,
         facts,
     };
     if state.unsettled != Facts::NONE {
@@ -238,7 +239,7 @@ const ARC_TOLERANCE: f64 = 0.05;
 #[inline]
 fn straight(dx: i64, dy: i64, dz: i64) -> f64 {
     let (x, y, z) = (dx as f64, dy as f64, dz as f64);
-    (x * x + y * y + z * z).sqrt() / MILLIMETRE as f64
+    (x * x + y * y + z * z).sqrt() * (1.0 / MILLIMETRE as f64)
 }
 
 #[cold]
@@ -252,8 +253,10 @@ fn extrude(state: &mut State, number: i64, inches: bool) -> i64 {
     let mut number = if inches { inch(number) } else { number };
     let moved;
     if state.absolute_e.on {
-        moved = number.saturating_add(state.shift[3]) - state.e;
-        state.e += moved;
+        moved = number
+            .saturating_add(state.shift[3])
+            .saturating_sub(state.e);
+        state.e = state.e.saturating_add(moved);
     } else {
         moved = number;
         state.e = state.e.saturating_add(moved);
@@ -310,7 +313,7 @@ fn limits(
     state: &State,
     from: &[i64; 3],
     to: &[i64; 3],
-    arc: Option<&Arc>,
+    is_arc: bool,
     feed: f64,
     length: f64,
 ) -> Facts {
@@ -318,6 +321,32 @@ fn limits(
     if to[2] < -BED_TOLERANCE && state.placed[2] && to[2] < from[2] {
         facts = facts.with(Facts::BELOW_BED);
     }
+    let calm = &state.calm;
+    let mut leaves = is_arc;
+    for axis in 0..3 {
+        leaves |= to[axis] < calm[axis].least || to[axis] > calm[axis].most;
+    }
+    if leaves {
+        facts = facts.with(beyond(setup, state, from, to, is_arc));
+    }
+    if feed > setup.slow_plane || (to[2] != from[2] && feed > setup.slow_lift) {
+        for axis in 0..3 {
+            if let Some(most) = setup.axis_speed[axis] {
+                let speed = feed * mm((to[axis] - from[axis]).abs()) / length;
+                if speed > most {
+                    facts = facts.with(Facts::OVER_SPEED);
+                }
+            }
+        }
+    }
+    facts
+}
+
+/// A closer look at a motion that ends outside the calm box, or is an arc.
+#[inline(never)]
+fn beyond(setup: &Setup, state: &State, from: &[i64; 3], to: &[i64; 3], is_arc: bool) -> Facts {
+    let mut facts = Facts::NONE;
+    let arc = state.arc.as_ref().filter(|_| is_arc);
     if let Some(reach) = &setup.reach {
         let offset = setup
             .tools
@@ -325,7 +354,7 @@ fn limits(
             .map_or([0; 3], |t| t.offset);
         let mut out = false;
         for axis in 0..3 {
-            let at = to[axis] + offset[axis];
+            let at = to[axis].saturating_add(offset[axis]);
             out |= to[axis] != from[axis]
                 && state.placed[axis]
                 && (at < reach[axis].least || at > reach[axis].most);
@@ -341,18 +370,24 @@ fn limits(
             facts = facts.with(Facts::OUT_OF_REACH);
         }
     }
-    if feed > setup.slowest_axis() {
-        for axis in 0..3 {
-            if let Some(most) = setup.axis_speed[axis] {
-                let speed = feed * mm((to[axis] - from[axis]).abs()) / length;
-                if speed > most {
-                    facts = facts.with(Facts::OVER_SPEED);
-                }
-            }
+    if let Some(area) = setup.area.filter(|_| state.placed[0] && state.placed[1]) {
+        let point = |axis: usize| Span {
+            least: to[axis],
+            most: to[axis],
+        };
+        let (x, y) = arc.map_or((point(0), point(1)), |arc| {
+            let [x0, y0, x1, y1] = arc.bounds();
+            (Span::mm(x0, x1), Span::mm(y0, y1))
+        });
+        if area.outside(x, y) > AREA_GRAIN {
+            facts = facts.with(Facts::OUTSIDE_AREA);
         }
     }
     facts
 }
+
+/// An arc's box comes from binary fractions: nothing below a nanometre is outside, pm.
+const AREA_GRAIN: i64 = MILLIMETRE / 1_000_000;
 
 #[inline(never)]
 fn unsettled(state: &mut State, motion: &mut Motion) {
@@ -376,16 +411,6 @@ fn unsettled(state: &mut State, motion: &mut Motion) {
         state.has_deposited = true;
     }
     motion.facts = motion.facts.with(facts);
-}
-
-impl Setup {
-    /// The least of the axes' fastest speeds, mm/s.
-    #[inline]
-    fn slowest_axis(&self) -> f64 {
-        let [x, y, z, _] = self.axis_speed;
-        let least = |a: Option<f64>| a.unwrap_or(f64::INFINITY);
-        least(x).min(least(y)).min(least(z))
-    }
 }
 
 impl State {

@@ -50,7 +50,8 @@ pub enum Area {
 }
 
 impl Area {
-    /// How far outside the farthest point of a box lies, pm; 0 inside.
+    /// How far outside a path with this box certainly lies, pm; 0 inside. Of a path in a box it is
+    /// known that it touches each side somewhere, no more: on a disc a corner may stay unused.
     #[must_use]
     pub fn outside(&self, x: Span, y: Span) -> i64 {
         match self {
@@ -69,10 +70,15 @@ impl Area {
                 centre: [cx, cy],
                 diameter,
             } => {
-                let far = |span: Span, centre: i64| {
-                    (span.least - centre).abs().max((span.most - centre).abs()) as f64
+                let near = |span: Span, centre: i64| {
+                    (span.least - centre).max(centre - span.most).max(0) as f64
                 };
-                let reach = far(x, *cx).hypot(far(y, *cy));
+                let side = |at: i64, centre: i64, other: f64| ((at - centre) as f64).hypot(other);
+                let (across, along) = (near(y, *cy), near(x, *cx));
+                let reach = side(x.least, *cx, across)
+                    .max(side(x.most, *cx, across))
+                    .max(side(y.least, *cy, along))
+                    .max(side(y.most, *cy, along));
                 ((reach - *diameter as f64 / 2.0).max(0.0)) as i64
             }
         }
@@ -171,6 +177,10 @@ pub struct Setup {
     pub reach: Option<[Span; 3]>,
     /// The fastest each axis goes, X, Y, Z and E, mm/s.
     pub axis_speed: [Option<f64>; 4],
+    /// The slower of X and Y, and Z, mm/s: below these no axis is asked for too much. Brought up by
+    /// [`Setup::prepared`].
+    pub(super) slow_plane: f64,
+    pub(super) slow_lift: f64,
     /// Its tools; at least one.
     pub tools: Vec<ToolSetup>,
     /// How the bed warms.
@@ -201,6 +211,8 @@ impl Default for Setup {
             area: None,
             reach: None,
             axis_speed: [None; 4],
+            slow_plane: f64::INFINITY,
+            slow_lift: f64::INFINITY,
             tools: vec![ToolSetup {
                 offset: [0; 3],
                 heat: HeatModel::HOTEND,
@@ -220,6 +232,56 @@ impl Default for Setup {
 }
 
 impl Setup {
+    /// The box in which a motion may end without being outside the area or out of reach, whichever
+    /// tool is in use: only what leaves it is looked at more closely.
+    pub(super) fn calm(&self) -> [Span; 3] {
+        let mut calm = [Span {
+            least: i64::MIN,
+            most: i64::MAX,
+        }; 3];
+        let mut within = |axis: usize, least: i64, most: i64| {
+            if let Some(span) = calm.get_mut(axis) {
+                span.least = span.least.max(least);
+                span.most = span.most.min(most);
+            }
+        };
+        if let Some(reach) = &self.reach {
+            for offset in self.tools.iter().map(|tool| tool.offset).chain([[0; 3]]) {
+                for (axis, (span, offset)) in reach.iter().zip(offset).enumerate() {
+                    within(
+                        axis,
+                        span.least.saturating_sub(offset),
+                        span.most.saturating_sub(offset),
+                    );
+                }
+            }
+        }
+        match self.area {
+            Some(Area::Rectangle { x, y }) => {
+                within(0, x.least, x.most);
+                within(1, y.least, y.most);
+            }
+            Some(Area::Disc { centre, diameter }) => {
+                // The square inside the disc: its half side is the radius over √2.
+                let half = diameter / 20 * 7;
+                for (axis, centre) in centre.into_iter().enumerate() {
+                    within(axis, centre - half, centre + half);
+                }
+            }
+            None => {}
+        }
+        calm
+    }
+
+    /// With what is derived from its limits brought up to them.
+    #[must_use]
+    pub fn prepared(mut self) -> Self {
+        let [x, y, z, _] = self.axis_speed.map(|speed| speed.unwrap_or(f64::INFINITY));
+        self.slow_plane = x.min(y);
+        self.slow_lift = z;
+        self
+    }
+
     /// The tool with this number; the first for any other.
     #[must_use]
     pub fn tool(&self, number: u32) -> ToolSetup {

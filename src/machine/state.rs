@@ -2,9 +2,10 @@
 
 use super::heat::{Element, Setting};
 use super::motion::Facts;
-use super::setup::Setup;
+use super::setup::{Setup, Span};
 use crate::command::{Guard, MotionWord, Plane};
 use crate::finding::Excerpt;
+use crate::physics::arc::Arc;
 use std::rc::Rc;
 
 /// Something that is known, unknown, or that a macro may have seen to.
@@ -131,6 +132,8 @@ pub struct State {
     pub plane: Plane,
     /// The motion mode in force.
     pub mode: MotionWord,
+    /// The last arc.
+    pub arc: Option<Arc>,
     /// G93.
     pub inverse_time: bool,
     /// The feed, mm/s, before the speed factor; 0 before the first F.
@@ -153,7 +156,8 @@ pub struct State {
     /// enough for that.
     pub air: Option<f64>,
     pub(super) air_since: f64,
-    /// Seconds since the start, by feeds, dwells and waits; ramps are not in it.
+    /// Seconds since the start, by feeds, dwells and waits, and an allowance for homing and probing;
+    /// ramps are not in it.
     pub clock: f64,
     /// Protections that are off, each with the word that switched it.
     pub guards_off: Vec<(Guard, Excerpt)>,
@@ -169,6 +173,8 @@ pub struct State {
     pub has_deposited: bool,
     /// Something changed since filament was last pushed: the next push is looked at closely.
     pub(super) unsettled: Facts,
+    /// Where a motion may end without a closer look.
+    pub(super) calm: [Span; 3],
 }
 
 impl State {
@@ -199,6 +205,7 @@ impl State {
             inches: Declared::assumed(false),
             plane: Plane::Xy,
             mode: MotionWord::Straight,
+            arc: None,
             inverse_time: false,
             feed: 0.0,
             volumetric: None,
@@ -229,6 +236,7 @@ impl State {
             unsettled: Facts::FIRST_PUSH
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
+            calm: setup.calm(),
         }
     }
 
@@ -249,6 +257,8 @@ impl State {
     /// The largest net E reached, over all tools, pm.
     #[must_use]
     pub fn filament_total(&self) -> i64 {
-        self.filament.iter().map(|tool| tool.most).sum()
+        self.filament
+            .iter()
+            .fold(0, |sum, tool| sum.saturating_add(tool.most))
     }
 }

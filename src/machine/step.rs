@@ -8,10 +8,11 @@
 use super::heat::Setting;
 use super::macros::{MacroEffects, Role, effects};
 use super::motion;
+use super::motion::Motion;
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
 use super::{Line, Machine, Observer, Step};
-use crate::command::{Command, Guard, MotionWord, Plane, Wait, read, read_motion};
+use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
 use crate::grammar::{Kind, Word};
 use std::rc::Rc;
 
@@ -42,8 +43,7 @@ impl Machine {
         );
         for &(command, word) in &commands {
             if let Command::Motion(motion_word) = command {
-                let motion =
-                    motion::carry_out(&mut self.state, &self.setup, motion_word, &self.axes);
+                let motion = again(&mut self.state, &self.setup, motion_word, &self.axes);
                 observer.motion(&motion, &self.state, line);
                 continue;
             }
@@ -83,9 +83,23 @@ impl Machine {
             }
             Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
             Command::InverseTime(on) => state.inverse_time = on,
-            Command::Home => home(state, setup, axes),
-            // Feeling for the bed may set Z's zero.
-            Command::Probe if state.homed[2].is_unknown() => state.homed[2] = Known::Claimed,
+            Command::Home => {
+                let homed = home(state, setup, axes);
+                pass(state, setup, f64::from(homed) * HOMING);
+            }
+            Command::Probe => {
+                // Feeling for the bed may set Z's zero.
+                if state.homed[2].is_unknown() {
+                    state.homed[2] = Known::Claimed;
+                }
+                pass(state, setup, PROBING);
+            }
+            Command::Stop(_) => {
+                let clock = state.clock;
+                for element in elements(state) {
+                    element.given_time(clock);
+                }
+            }
             Command::SetPosition => set_position(state, axes),
             Command::Offsets(true) if state.shift == [0; 4] => state.shift = state.aside,
             Command::Offsets(true) => {}
@@ -107,8 +121,8 @@ impl Machine {
                     return None;
                 };
                 if let Some(target) = target {
-                    element.setting = said(line, word, target, element.setting.awaited);
                     element.set(target, clock);
+                    element.setting = said(line, word, target, element.setting.awaited);
                 }
                 let passed = heard(element, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -118,18 +132,19 @@ impl Machine {
                 let clock = state.clock;
                 if let Some(target) = target {
                     warm_air(state, setup);
-                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
                     state.bed.set(target, clock);
+                    state.bed.setting = said(line, word, target, state.bed.setting.awaited);
                 }
                 let passed = heard(&mut state.bed, wait, target.is_some(), clock);
                 pass(state, setup, passed);
             }
             Command::Chamber { target, wait } => {
+                state.heat_said = Known::Known(());
                 let clock = state.clock;
                 if let Some(target) = target {
                     warm_air(state, setup);
-                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
                     state.chamber.set(target, clock);
+                    state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
                 }
                 let passed = heard(&mut state.chamber, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -137,11 +152,7 @@ impl Machine {
             Command::WaitForHeat => {
                 let clock = state.clock;
                 let mut longest: f64 = 0.0;
-                for element in state
-                    .hotends
-                    .iter_mut()
-                    .chain([&mut state.bed, &mut state.chamber])
-                {
+                for element in elements(state) {
                     if element.setting.target.get().is_some() {
                         element.setting.awaited = Known::Known(true);
                         longest = longest.max(element.wait(clock, false));
@@ -192,11 +203,7 @@ impl Machine {
             Command::MotorsOff => state.motors_off = true,
             Command::Power(false) | Command::EmergencyStop => {
                 let clock = state.clock;
-                for element in state
-                    .hotends
-                    .iter_mut()
-                    .chain([&mut state.bed, &mut state.chamber])
-                {
+                for element in elements(state) {
                     element.set(0.0, clock);
                     element.setting.by = Some(line.word(word).excerpt());
                 }
@@ -214,6 +221,12 @@ impl Machine {
         refresh(state);
         None
     }
+}
+
+/// A motion off the hot path: not inlined once more.
+#[inline(never)]
+fn again(state: &mut State, setup: &Setup, word: Option<MotionWord>, axes: &Axes) -> Motion {
+    motion::carry_out(state, setup, word, axes)
 }
 
 fn has_comment(words: &[Word]) -> bool {
@@ -237,6 +250,20 @@ fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Sett
             awaited
         },
     }
+}
+
+/// Seconds that homing one axis takes (chosen): heaters warm up meanwhile.
+const HOMING: f64 = 10.0;
+
+/// Seconds that feeling the bed takes (chosen).
+const PROBING: f64 = 60.0;
+
+/// Every heating element.
+fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
+    state
+        .hotends
+        .iter_mut()
+        .chain([&mut state.bed, &mut state.chamber])
 }
 
 /// Marks a wait and gives how long it takes.
@@ -341,24 +368,28 @@ fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
-fn home(state: &mut State, setup: &Setup, axes: &crate::command::Axes) {
+/// Homes the axes named, or all; gives how many.
+fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
     let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
     let all = !named.iter().any(|named| *named);
     if setup.dialect.g28_moves_home && !all {
         // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
-        let _ = motion::carry_out(state, setup, Some(MotionWord::Rapid), axes);
+        let _ = again(state, setup, Some(MotionWord::Rapid), axes);
     }
-    for axis in 0..3 {
-        if all || named[axis] {
+    let mut homed = 0;
+    for (axis, named) in named.into_iter().enumerate() {
+        if all || named {
             state.position[axis] = setup.home[axis];
             state.placed[axis] = true;
             state.shift[axis] = 0;
             state.homed[axis] = Known::Known(());
+            homed += 1;
         }
     }
+    homed
 }
 
-fn set_position(state: &mut State, axes: &crate::command::Axes) {
+fn set_position(state: &mut State, axes: &Axes) {
     let inches = state.inches.on;
     let scale = |number: i64| {
         if inches {
@@ -430,12 +461,15 @@ fn carry_out_macro(
         let (Some((degrees, index)), Some(element)) = (found, element) else {
             continue;
         };
-        element.setting = by(index);
         if effects.is_defined && !effects.waits {
             element.set(degrees, clock);
         } else {
             element.set_reached(degrees, clock);
         }
+        element.setting = Setting {
+            target: element.setting.target,
+            ..by(index)
+        };
         state.heat_said = Known::Known(());
     }
     if let Some(on) = effects.absolute_e {
@@ -503,11 +537,10 @@ fn claim_heat(state: &mut State) {
     if state.heat_said.is_unknown() {
         state.heat_said = Known::Claimed;
     }
-    for element in state
-        .hotends
-        .iter_mut()
-        .chain([&mut state.bed, &mut state.chamber])
-    {
+    let clock = state.clock;
+    for element in elements(state) {
+        // It may have waited, too.
+        element.given_time(clock);
         let unsaid = match element.setting.target {
             Known::Unknown => true,
             // Set to 0 before the macro: so that the macro alone heats.
@@ -526,11 +559,7 @@ fn claim_heat(state: &mut State) {
 
 fn switch_off(state: &mut State, line: &Line<'_>, word: usize) {
     let clock = state.clock;
-    for element in state
-        .hotends
-        .iter_mut()
-        .chain([&mut state.bed, &mut state.chamber])
-    {
+    for element in elements(state) {
         element.set(0.0, clock);
         element.setting.by = Some(line.word(word).excerpt());
     }

@@ -1,7 +1,8 @@
 //! A sheet's value with whose figure it is.
 
 use super::part::{Inherit, Part, Row, Written};
-use crate::finding::SourceMark;
+use crate::finding::{Limit, SourceMark};
+use crate::quantity::Quantity;
 use serde::de::{
     Deserialize, Deserializer, Error, MapAccess, SeqAccess, Visitor,
     value::{
@@ -53,6 +54,34 @@ impl<T> Cited<T> {
     #[must_use]
     pub const fn chosen(value: T) -> Self {
         Self::new(value, None, SourceMark::Chosen)
+    }
+}
+
+impl<T> Cited<T> {
+    /// What is made of the value, with the same source and mark: an end of a range, say.
+    #[must_use]
+    pub fn map<U>(&self, make: impl FnOnce(&T) -> U) -> Cited<U> {
+        Cited {
+            value: make(&self.value),
+            source: self.source.clone(),
+            mark: self.mark,
+            open: self.open,
+        }
+    }
+}
+
+impl<T: Quantity> Cited<T> {
+    /// The figure as a limit for a finding. `whose` is the sheet and key it stands in: `material
+    /// sheet PA6-CF, hotend.print`.
+    #[must_use]
+    pub fn limit(&self, whose: impl Into<String>) -> Limit {
+        Limit {
+            value: self.value.figure(),
+            unit: T::UNIT,
+            whose: whose.into(),
+            source: self.source.clone(),
+            mark: self.mark,
+        }
     }
 }
 

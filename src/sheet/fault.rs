@@ -61,6 +61,14 @@ pub enum Error {
         /// Names that are near.
         near: Vec<&'static str>,
     },
+    /// A spelling that several materials share.
+    #[error("`{word}` may be any of {}", names.join(", "))]
+    Shared {
+        /// The word.
+        word: String,
+        /// The materials.
+        names: Vec<&'static str>,
+    },
     /// A folder where a file is wanted.
     #[cfg(feature = "cli")]
     #[error("{path} is a directory, not a sheet")]
@@ -126,6 +134,7 @@ impl Error {
                     format!("did you mean {meant}? Else {file}")
                 }
             }
+            Self::Shared { .. } => "name the one that is on the spool".to_owned(),
             #[cfg(feature = "cli")]
             Self::Directory { .. } => "name the sheet in it".to_owned(),
             #[cfg(feature = "cli")]

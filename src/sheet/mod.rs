@@ -20,6 +20,7 @@ mod read;
 #[cfg(feature = "cli")]
 mod schema;
 mod show;
+mod tree;
 
 pub use cited::Cited;
 pub use control::{

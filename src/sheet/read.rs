@@ -1,13 +1,13 @@
 //! Reading a sheet: TOML to the typed sheet, its base under it, contradictions refused.
 
 use super::check::Clash;
-use super::fault::{Error, LARGEST, Spot, is_hidden, printable};
+use super::fault::{Error, LARGEST, Spot, printable};
 use super::part::{Inherit, Part};
+use super::tree::{hidden, key_at, value_span};
 use super::{Control, Machine, Material, Origin, name};
 use crate::finding::SourceMark;
 use serde::Deserialize;
-use std::ops::Range;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
 /// What the two kinds of sheet have in common.
 pub(super) trait Sheet: Part + Sized + serde::de::DeserializeOwned {
@@ -16,7 +16,8 @@ pub(super) trait Sheet: Part + Sized + serde::de::DeserializeOwned {
     fn clash(&self) -> Option<Clash>;
     /// The library's sheet of that name: its name and text.
     fn library(word: &str) -> Option<(&'static str, &'static str)>;
-    fn names() -> Vec<&'static str>;
+    /// Names that the word may have meant.
+    fn near(word: &str) -> Vec<&'static str>;
     /// What does not merge value by value.
     fn settle(&mut self, base: &str, text: &str);
 }
@@ -30,6 +31,7 @@ pub(super) struct Head<'a> {
     pub origin: &'a mut Origin,
     pub digest: &'a mut Option<String>,
     pub also: Option<&'a mut Vec<String>>,
+    pub cautions: &'a mut Vec<String>,
 }
 
 impl Sheet for Material {
@@ -44,6 +46,7 @@ impl Sheet for Material {
             origin: &mut self.origin,
             digest: &mut self.digest,
             also: Some(&mut self.also),
+            cautions: &mut self.cautions,
         }
     }
 
@@ -55,8 +58,8 @@ impl Sheet for Material {
         super::library::material_text(word)
     }
 
-    fn names() -> Vec<&'static str> {
-        super::library::material_names()
+    fn near(word: &str) -> Vec<&'static str> {
+        super::library::near_material(word)
     }
 
     fn settle(&mut self, _: &str, _: &str) {}
@@ -74,6 +77,7 @@ impl Sheet for Machine {
             origin: &mut self.origin,
             digest: &mut self.digest,
             also: None,
+            cautions: &mut self.cautions,
         }
     }
 
@@ -85,8 +89,8 @@ impl Sheet for Machine {
         super::library::machine_text(word)
     }
 
-    fn names() -> Vec<&'static str> {
-        super::library::machine_names()
+    fn near(word: &str) -> Vec<&'static str> {
+        super::library::near_machine(word)
     }
 
     /// Control's keys have defaults, so only the texts tell what was said.
@@ -207,7 +211,7 @@ fn base_of<S: Sheet>((name, text): (&str, &str), word: &str) -> Result<(S, &'sta
         ))
     };
     let Some((base_name, base_text)) = S::library(word) else {
-        let near = name::nearest(word, S::names().into_iter());
+        let near = S::near(word);
         return Err(unknown(
             format!("the library has no {} sheet `{word}`", S::KIND),
             &near,
@@ -225,13 +229,22 @@ fn base_of<S: Sheet>((name, text): (&str, &str), word: &str) -> Result<(S, &'sta
 
 /// Lays a sheet over its base. It keeps answering to the base's name, and keeps its cautions.
 fn lay<S: Sheet>(sheet: &mut S, mut base: S, (base_text, text): (&str, &str)) {
-    let (base_name, base_also) = {
+    let (base_name, base_also, base_cautions) = {
         let head = base.head();
-        (head.name.clone(), head.also.map(std::mem::take))
+        (
+            head.name.clone(),
+            head.also.map(std::mem::take),
+            std::mem::take(head.cautions),
+        )
     };
     sheet.over(base);
     sheet.settle(base_text, text);
     let head = sheet.head();
+    for caution in base_cautions {
+        if !head.cautions.contains(&caution) {
+            head.cautions.push(caution);
+        }
+    }
     if head.name.trim().is_empty() {
         head.name.clone_from(&base_name);
     }
@@ -369,96 +382,6 @@ fn word_fault(message: &str) -> (String, String) {
     match message.split_once(", expected ") {
         Some((wrong, wanted)) => (wrong.to_owned(), format!("write {wanted}")),
         None => (message.to_owned(), "check the value".to_owned()),
-    }
-}
-
-/// Where the first text with a control character stands.
-fn hidden(table: &DeTable<'_>) -> Option<Range<usize>> {
-    let bad = |text: &str| {
-        text.chars()
-            .any(|c| (c.is_control() && c != '\n' && c != '\t') || is_hidden(c))
-    };
-    let mut first: Option<Range<usize>> = None;
-    walk(table, &mut String::new(), &mut |_, key, value| {
-        let span = match value.get_ref() {
-            _ if key.as_ref().is_some_and(|(key, _)| bad(key)) => key.map(|(_, span)| span),
-            DeValue::String(text) if bad(text) => Some(value.span()),
-            _ => None,
-        };
-        if let Some(span) = span
-            && first.as_ref().is_none_or(|first| span.start < first.start)
-        {
-            first = Some(span);
-        }
-    });
-    first
-}
-
-/// The key whose name or value covers the span most closely.
-fn key_at(table: &DeTable<'_>, at: &Range<usize>) -> Option<String> {
-    let mut best: Option<(usize, String)> = None;
-    walk(table, &mut String::new(), &mut |path, key, value| {
-        for span in [Some(value.span()), key.map(|(_, span)| span)]
-            .into_iter()
-            .flatten()
-        {
-            let covers = span.start <= at.start && at.end <= span.end;
-            if covers
-                && best
-                    .as_ref()
-                    .is_none_or(|(length, _)| span.len() <= *length)
-            {
-                best = Some((span.len(), path.to_owned()));
-            }
-        }
-    });
-    best.map(|(_, path)| path)
-}
-
-/// Where the value of a key stands: within `{ value = … }` that value.
-fn value_span(text: &str, key: &str) -> Option<Range<usize>> {
-    let tree = DeTable::parse(text).ok()?;
-    let (mut plain, mut inner) = (None, None);
-    walk(tree.get_ref(), &mut String::new(), &mut |path, _, value| {
-        if path == key {
-            plain = Some(value.span());
-        } else if path.strip_prefix(key) == Some(".value") {
-            inner = Some(value.span());
-        }
-    });
-    inner.or(plain)
-}
-
-/// What [`walk`] hands over: the path, the last key with its place, the value.
-type Visit<'v> = dyn FnMut(&str, Option<(&str, Range<usize>)>, &toml::Spanned<DeValue<'_>>) + 'v;
-
-/// Visits every value with its path; the nesting of TOML is bounded by its parser.
-fn walk(table: &DeTable<'_>, path: &mut String, visit: &mut Visit<'_>) {
-    for (key, value) in table {
-        let length = path.len();
-        if !path.is_empty() {
-            path.push('.');
-        }
-        path.push_str(key.get_ref());
-        visit(path, Some((key.get_ref(), key.span())), value);
-        deeper(value, path, visit);
-        path.truncate(length);
-    }
-}
-
-fn deeper(value: &toml::Spanned<DeValue<'_>>, path: &mut String, visit: &mut Visit<'_>) {
-    match value.get_ref() {
-        DeValue::Table(table) => walk(table, path, visit),
-        DeValue::Array(values) => {
-            for (index, value) in values.iter().enumerate() {
-                let length = path.len();
-                path.push_str(&format!("[{index}]"));
-                visit(path, None, value);
-                deeper(value, path, visit);
-                path.truncate(length);
-            }
-        }
-        _ => {}
     }
 }
 

@@ -5,10 +5,10 @@
 
 use super::cover::{CELL_CAP, Cell, Cover, trace};
 use super::heights::Heights;
-use super::stroke::{Deposit, Shown, Spot, Stroke};
+use super::stroke::{Deposit, Outside, Shown, Spot, Stroke};
 use crate::command::hint::PathKind;
 use crate::finding::{EXCERPT_CAP, Mark};
-use crate::machine::{Line, MILLIMETRE, Motion, Span, State};
+use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
 use std::rc::Rc;
 
 /// The most strokes kept for one layer; past it the layer says so.
@@ -42,6 +42,8 @@ pub struct Layer {
     pub strokes: Vec<Stroke>,
     /// Strokes beyond the cap: counted, not kept.
     pub left_out: u64,
+    /// The first of the part's strokes under each setting, by index.
+    runs: Vec<u32>,
     text: Vec<u8>,
     cells: Vec<Cell>,
 }
@@ -55,6 +57,7 @@ impl Layer {
             is_rising: false,
             strokes: Vec::new(),
             left_out: 0,
+            runs: Vec::new(),
             text: Vec::new(),
             cells: Vec::new(),
         }
@@ -76,6 +79,28 @@ impl Layer {
         self.strokes
             .iter()
             .filter(|stroke| stroke.deposit == Deposit::Part)
+    }
+
+    /// The part's own strokes, only the first of each run under the same conditions: enough for
+    /// whoever holds setpoints.
+    pub fn settings(&self) -> impl Iterator<Item = &Stroke> {
+        self.runs
+            .iter()
+            .filter_map(|index| self.strokes.get(*index as usize))
+    }
+
+    fn find_runs(&mut self) {
+        self.runs.clear();
+        let mut last: Option<&Rc<crate::machine::Conditions>> = None;
+        for (index, stroke) in self.strokes.iter().enumerate() {
+            if stroke.deposit != Deposit::Part {
+                continue;
+            }
+            if last.is_none_or(|last| !Rc::ptr_eq(last, &stroke.conditions)) {
+                self.runs.push(index as u32);
+                last = Some(&stroke.conditions);
+            }
+        }
     }
 
     /// Whether any of it is the part.
@@ -151,6 +176,7 @@ pub struct Layers {
     /// The usual height of a layer, pm: of the last planar one.
     usual: i64,
     hint: PathKind,
+    before_wipe: PathKind,
     tool_changed: bool,
     closed: u64,
     numbered: u64,
@@ -170,6 +196,7 @@ impl Default for Layers {
             below: 0,
             usual: MILLIMETRE / 5,
             hint: PathKind::Unsaid,
+            before_wipe: PathKind::Unsaid,
             tool_changed: false,
             closed: 0,
             numbered: 0,
@@ -183,11 +210,36 @@ impl Default for Layers {
 }
 
 impl Layers {
-    /// A comment names what follows.
+    /// A comment names what follows. Behind a wipe what was said before it holds again.
     pub fn hint(&mut self, kind: PathKind) {
+        if kind == PathKind::Wipe && self.hint != PathKind::Wipe {
+            self.before_wipe = self.hint;
+        }
+        let kind = match (kind, self.hint) {
+            (PathKind::Unsaid, PathKind::Wipe) => self.before_wipe,
+            _ => kind,
+        };
+        self.restore(kind);
+    }
+
+    /// What the last comment named.
+    #[must_use]
+    pub const fn hinted(&self) -> PathKind {
+        self.hint
+    }
+
+    /// Sets what comments name, as it was.
+    pub fn restore(&mut self, kind: PathKind) {
         if kind != self.hint {
             self.close_stroke();
             self.hint = kind;
+        }
+    }
+
+    /// A comment says that a layer begins: nobody purges or wipes a whole layer.
+    pub fn layer_said(&mut self) {
+        if matches!(self.hint, PathKind::Purge | PathKind::Wipe) {
+            self.restore(PathKind::Unsaid);
         }
     }
 
@@ -238,7 +290,7 @@ impl Layers {
         }
         match &mut self.open {
             Some(stroke) if Rc::ptr_eq(&stroke.conditions, &state.conditions) => {
-                let (x, y) = motion.bounds();
+                let (x, y) = motion.bounds(state);
                 widen(&mut stroke.x, x);
                 widen(&mut stroke.y, y);
                 stroke.moves = stroke.moves.saturating_add(1);
@@ -255,17 +307,45 @@ impl Layers {
             }
             _ => self.open_stroke(motion, state, line),
         }
+        if motion.facts.meets(Facts::OUTSIDE_AREA) {
+            self.outside(motion, state, line);
+        }
         if self.closed < HELD_LAYERS {
-            self.trace(motion);
+            self.trace(motion, state);
         }
     }
 
     #[inline(never)]
-    fn trace(&mut self, motion: &Motion) {
+    fn outside(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
-        if let Some(arc) = &motion.arc {
+        if stroke.outside.is_some() {
+            return;
+        }
+        let [to_x, to_y, _] = motion.to;
+        let point = |at: i64| Span {
+            least: at,
+            most: at,
+        };
+        let (x, y) = if motion.is_arc {
+            motion.bounds(state)
+        } else {
+            (point(to_x), point(to_y))
+        };
+        stroke.outside = Some(Box::new(Outside {
+            at: layer.spot(line),
+            x,
+            y,
+        }));
+    }
+
+    #[inline(never)]
+    fn trace(&mut self, motion: &Motion, state: &State) {
+        let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
+            return;
+        };
+        if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
             let at = |piece: u32| {
                 arc.point(f64::from(piece) / f64::from(pieces))
@@ -287,7 +367,7 @@ impl Layers {
         self.close_stroke();
         let Some(layer) = &mut self.layer else { return };
         let spot = layer.spot(line);
-        let (x, y) = motion.bounds();
+        let (x, y) = motion.bounds(state);
         let cells = layer.cells.len() as u32;
         let start = state.clock - motion.seconds;
         self.open = Some(Stroke {
@@ -312,6 +392,7 @@ impl Layers {
             y,
             z: motion.to[2],
             after_tool_change: std::mem::take(&mut self.tool_changed),
+            outside: None,
             cells: cells..cells,
         });
     }
@@ -333,6 +414,7 @@ impl Layers {
                 last.pushed += stroke.pushed;
                 last.length += stroke.length;
                 last.seconds += stroke.seconds;
+                last.outside = last.outside.take().or(stroke.outside);
             }
         }
     }
@@ -484,6 +566,7 @@ impl Layers {
                 grow(&mut self.totals.part, [stroke.x, stroke.y, z]);
             }
         }
+        layer.find_runs();
         sink.layer(&layer);
         self.spare = Some(layer);
     }

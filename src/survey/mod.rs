@@ -11,4 +11,4 @@ mod layers;
 mod stroke;
 
 pub use layers::{Layer, LayerSink, Layers, Totals};
-pub use stroke::{Deposit, Spot, Stroke};
+pub use stroke::{Deposit, Outside, Spot, Stroke};

@@ -79,6 +79,17 @@ impl Mark for Shown<'_> {
     }
 }
 
+/// A move outside the printable area.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Outside {
+    /// Its line.
+    pub at: Spot,
+    /// Where it ends; an arc's whole box, X, pm.
+    pub x: Span,
+    /// Along Y.
+    pub y: Span,
+}
+
 /// A stretch of deposit.
 #[derive(Debug, Clone)]
 pub struct Stroke {
@@ -118,6 +129,8 @@ pub struct Stroke {
     pub z: i64,
     /// Whether it is the first since a tool change.
     pub after_tool_change: bool,
+    /// Its first move outside the printable area, where it has one.
+    pub outside: Option<Box<Outside>>,
     pub(super) cells: std::ops::Range<u32>,
 }
 

@@ -78,3 +78,58 @@ fn conforming_jobs_give_no_more_than_observations() {
     }
     assert!(cried.is_empty(), "{cried}");
 }
+
+/// Filament and layers as INDEX.md has them, computed by a script that shares no code with this tool.
+#[test]
+fn the_survey_agrees_with_figures_computed_apart() {
+    let index = std::fs::read_to_string(corpus("conforming").join("INDEX.md")).unwrap();
+    let inspected: std::collections::BTreeMap<String, Inspected> =
+        conforming().into_iter().collect();
+    let mut checked = 0;
+    let mut wrong = String::new();
+    for row in index
+        .lines()
+        .filter(|line| line.starts_with("| "))
+        .take_while(|line| line.len() > 3)
+    {
+        let cells: Vec<&str> = row.split('|').map(str::trim).collect();
+        let Some(name) = cells.get(1).and_then(|cell| cell.strip_suffix(".gcode")) else {
+            continue;
+        };
+        let [_, _, _, _, _, filament, layers, ..] = cells.as_slice() else {
+            continue;
+        };
+        let Some(job) = inspected.get(name) else {
+            panic!("{name} is not in the corpus")
+        };
+        let expected: Vec<f64> = filament
+            .split(',')
+            .map(|each| each.rsplit(' ').next().unwrap().parse().unwrap())
+            .collect();
+        for (tool, expected) in expected.iter().enumerate() {
+            let found = job.survey.filament_by_tool_mm[tool];
+            if (found - expected).abs() > 0.001 {
+                wrong += &format!("{name}: tool {tool}: {found} mm and not {expected} mm\n");
+            }
+        }
+        // The script counts a raft as layers; the survey counts the part's.
+        let raft = if name == "petg-large-raft" { 3 } else { 0 };
+        let expected: u64 = layers.parse::<u64>().unwrap() - raft;
+        if job.survey.layers != Ok(expected) {
+            wrong += &format!(
+                "{name}: {:?} layers and not {expected}\n",
+                job.survey.layers
+            );
+        }
+        checked += 1;
+        if checked == inspected.len() {
+            break;
+        }
+    }
+    assert_eq!(
+        checked,
+        inspected.len(),
+        "not every job stands in the table"
+    );
+    assert!(wrong.is_empty(), "{wrong}");
+}

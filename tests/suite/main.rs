@@ -9,8 +9,14 @@
 )]
 #![allow(missing_docs, reason = "the tests' names say what they hold")]
 
+mod commandline;
 mod corpus;
+mod cut_jobs;
+mod hostile_inputs;
+mod house;
 mod jobs;
 mod laws;
 mod outside;
 mod pages;
+mod real_jobs;
+mod spellings;

@@ -48,11 +48,17 @@ pub fn machines() -> &'static [Machine] {
 /// that several materials share (`nylon`) names none of them.
 ///
 /// # Errors
-/// No sheet has that name; the nearest names are in the error.
+/// No sheet has that name, or several share the spelling; the names meant are in the error.
 pub fn material(word: &str) -> Result<Material, Error> {
     match material_text(word) {
         Some(sheet) => read_one(sheet),
-        None => Err(unknown("material", word, near_material(word))),
+        None => Err(match sharing(word) {
+            names if names.is_empty() => unknown("material", word, near_material(word)),
+            names => Error::Shared {
+                word: crate::quantity::clip(word),
+                names,
+            },
+        }),
     }
 }
 
@@ -63,11 +69,7 @@ pub fn material(word: &str) -> Result<Material, Error> {
 pub fn machine(word: &str) -> Result<Machine, Error> {
     match machine_text(word) {
         Some(sheet) => read_one(sheet),
-        None => Err(unknown(
-            "machine",
-            word,
-            name::nearest(word, machine_names().into_iter()),
-        )),
+        None => Err(unknown("machine", word, near_machine(word))),
     }
 }
 
@@ -91,21 +93,10 @@ fn unknown(kind: &'static str, word: &str, near: Vec<&'static str>) -> Error {
     }
 }
 
-pub(super) fn material_names() -> Vec<&'static str> {
-    MATERIALS.iter().map(|(name, _)| *name).collect()
-}
-
-pub(super) fn machine_names() -> Vec<&'static str> {
-    MACHINES.iter().map(|(name, _)| *name).collect()
-}
-
 pub(super) fn material_text(word: &str) -> Option<(&'static str, &'static str)> {
-    by_name(MATERIALS, word).or_else(|| {
-        let mut sharing = materials().iter().filter(|sheet| sheet.answers_to(word));
-        match (sharing.next(), sharing.next()) {
-            (Some(only), None) => by_name(MATERIALS, &only.name),
-            _ => None,
-        }
+    by_name(MATERIALS, word).or_else(|| match sharing(word).as_slice() {
+        [only] => by_name(MATERIALS, only),
+        _ => None,
     })
 }
 
@@ -124,16 +115,26 @@ fn by_name(
         .copied()
 }
 
-/// Materials that share the spelling, else those of near names.
-fn near_material(word: &str) -> Vec<&'static str> {
-    let sharing: Vec<&str> = materials()
+/// Materials that have the spelling in common.
+fn sharing(word: &str) -> Vec<&'static str> {
+    materials()
         .iter()
         .filter(|sheet| sheet.answers_to(word))
         .map(|sheet| sheet.name.as_str())
-        .collect();
+        .collect()
+}
+
+/// Materials that share the spelling, else those of near names.
+pub(super) fn near_material(word: &str) -> Vec<&'static str> {
+    let sharing = sharing(word);
     if sharing.is_empty() {
-        name::nearest(word, material_names().into_iter())
+        name::nearest(word, MATERIALS.iter().map(|(name, _)| *name))
     } else {
         sharing
     }
+}
+
+/// Machines of near names.
+pub(super) fn near_machine(word: &str) -> Vec<&'static str> {
+    name::nearest(word, MACHINES.iter().map(|(name, _)| *name))
 }

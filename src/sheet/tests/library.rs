@@ -185,10 +185,13 @@ fn found_by_any_spelling() {
 
 #[test]
 fn a_spelling_that_several_share_names_none() {
-    let Err(Error::Unknown { near, .. }) = library::material("nylon-cf") else {
-        panic!("nylon-cf is PA6-CF or PA12-CF");
-    };
-    assert_eq!(near, ["PA12-CF", "PA6-CF"]);
+    let fault = library::material("nylon-cf").unwrap_err();
+    assert!(matches!(fault, Error::Shared { .. }));
+    assert_eq!(
+        fault.to_string(),
+        "`nylon-cf` may be any of PA12-CF, PA6-CF"
+    );
+    assert!(fault.advice().is_some());
     assert!(library::material("PA6-CF").unwrap().answers_to("NYLON_CF"));
 }
 
@@ -278,6 +281,26 @@ mod files {
                 let sheet: toml::Table = library::text(name).unwrap().parse().unwrap();
                 known(&schema, &schema, &toml::Value::Table(sheet), name);
             }
+        }
+    }
+
+    /// The schemas in `corpus/` are those of this program. To write them anew, run the tests with
+    /// `MELTGAUGE_WRITE_SCHEMAS=1`.
+    #[test]
+    fn the_committed_schemas_are_these() {
+        for (kind, name) in [(Kind::Material, "material"), (Kind::Machine, "machine")] {
+            let path = format!(
+                "{}/corpus/{name}-sheet.schema.json",
+                env!("CARGO_MANIFEST_DIR")
+            );
+            let text = format!("{:#}\n", schema(kind));
+            if std::env::var_os("MELTGAUGE_WRITE_SCHEMAS").is_some() {
+                std::fs::write(&path, &text).unwrap();
+            }
+            assert!(
+                std::fs::read_to_string(&path).unwrap() == text,
+                "{path} is of another version"
+            );
         }
     }
 

@@ -1,3 +1,4 @@
+mod contradictions;
 mod faults;
 mod library;
 mod reading;

@@ -307,6 +307,27 @@ fn rows_show_whose_figure_each_is() {
 }
 
 #[test]
+fn a_limit_carries_whose_figure_it_is() {
+    let sheet = material(
+        "name = \"X\"\nhotend.print = { value = [\"464 °F\", \"270 °C\"], source = \"us\", mark = \"measured\" }\n",
+    );
+    let limit = sheet
+        .hotend
+        .print
+        .unwrap()
+        .map(|range| range.least)
+        .limit("material sheet X, hotend.print");
+    assert_eq!(
+        (limit.value, limit.unit, limit.mark),
+        (240.0, "°C", SourceMark::Measured)
+    );
+    assert_eq!(
+        (limit.source.as_deref(), limit.whose.as_str()),
+        (Some("us"), "material sheet X, hotend.print")
+    );
+}
+
+#[test]
 fn a_byte_order_mark_and_crlf_are_read() {
     let sheet = material("\u{feff}name = \"X\"\r\n[fan]\r\nfirst_layers_most = \"10 %\"\r\n");
     assert_eq!(

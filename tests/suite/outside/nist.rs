@@ -12,7 +12,10 @@
 
 use meltgauge::grammar::{Fault, Kind, Words, read_line};
 use meltgauge::inspection::{Held, inspect};
-use meltgauge::machine::{Facts, Line, Machine, Motion, Observer, Setup, State, Step, mm, pm};
+use meltgauge::machine::{
+    Facts, Line, Machine, Motion, Observer, Setup, Span, State, Step, mm, pm,
+};
+use meltgauge::physics::arc::Arc;
 
 /// The parts of one line.
 fn words(line: &str) -> Words {
@@ -134,6 +137,10 @@ fn parameters_and_expressions_are_no_numbers() {
 #[derive(Default)]
 struct Log {
     motions: Vec<Motion>,
+    /// The arc of each motion that is one in the XY plane.
+    arcs: Vec<Option<Arc>>,
+    /// The box of each, X and Y.
+    boxes: Vec<(Span, Span)>,
     /// Clock before each motion, s.
     clocks: Vec<f64>,
     shifts: Vec<[i64; 4]>,
@@ -143,6 +150,8 @@ struct Log {
 impl Observer for Log {
     fn motion(&mut self, motion: &Motion, state: &State, _: &Line<'_>) {
         self.motions.push(*motion);
+        self.arcs.push(state.arc.filter(|_| motion.is_arc));
+        self.boxes.push(motion.bounds(state));
         self.clocks.push(state.clock - motion.seconds);
     }
 
@@ -172,10 +181,8 @@ fn run(job: &str) -> Log {
 }
 
 fn run_to_state(job: &str) -> (Log, State) {
-    let setup = Setup {
-        dialect: meltgauge::command::Dialect::rs274(),
-        ..Setup::default()
-    };
+    let mut setup = Setup::default();
+    setup.dialect = meltgauge::command::Dialect::rs274();
     let mut machine = Machine::new(setup);
     let mut log = Log::default();
     machine.carry_out(job.as_bytes(), &mut log);
@@ -238,12 +245,12 @@ fn worked_arcs_through_the_machine() {
         } = worked;
         let log = run(&format!("G21 G90 G94\nG0 {start}\nF600 {words}\n"));
         let motion = log.motions.last().expect("a motion");
-        let arc = motion.arc.expect(case);
+        let arc = log.arcs[1].expect(case);
         assert!(!motion.facts.meets(Facts::MALFORMED), "{case}");
         close(case, arc.centre[0], centre[0], 1e-4);
         close(case, arc.centre[1], centre[1], 1e-4);
         close(case, motion.length, length, 1e-4);
-        let (x, y) = motion.bounds();
+        let (x, y) = log.boxes[1];
         for (side, expected) in [x.least, x.most, y.least, y.most]
             .map(mm)
             .into_iter()
@@ -291,7 +298,7 @@ fn arcs_that_there_are_not() {
     }
     for (offset, is_within) in [("5.00095", true), ("5.00105", false)] {
         let log = run(&format!("G0 X0 Y0\nG2 X10 Y0 I{offset} J0 F60\n"));
-        let arc = log.motions[1].arc.expect("an arc");
+        let arc = log.arcs[1].expect("an arc");
         let tolerance = meltgauge::physics::arc::CENTRE_TOLERANCE;
         assert_eq!(
             arc.drift.abs() <= tolerance,

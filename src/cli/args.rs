@@ -1,0 +1,140 @@
+//! Arguments as typed.
+
+use clap::{Parser, Subcommand, ValueEnum};
+use std::ffi::OsString;
+use std::path::PathBuf;
+
+/// Holds a sliced job against the material's data sheet and the printer's limits before it is printed.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 released, with or without a concession; 1 held; 2 could not inspect."
+)]
+pub(super) struct Args {
+    /// When to colour
+    #[arg(long, global = true, value_enum, value_name = "WHEN", default_value_t = Color::Auto)]
+    pub color: Color,
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// When to colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Color {
+    /// On a terminal, unless NO_COLOR is set
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Inspect jobs and say of each whether it is released or held
+    Inspect(Inspect),
+    /// List the requirements, or print the page of one
+    Requirement(Requirement),
+    /// List, show and check material and machine sheets
+    Sheet(Sheet),
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Inspect {
+    /// Jobs to inspect, plain, gzip or zstd; `-` is the standard input
+    #[arg(required = true, value_name = "JOB")]
+    pub jobs: Vec<OsString>,
+    /// Material sheet: a name of the library or a file; by tool as `0=PA6-CF,1=PVAL`.
+    /// Left out: the one the job declares
+    #[arg(long, short = 'm', value_name = "SHEET")]
+    pub material: Option<String>,
+    /// Machine sheet: a name of the library or a file
+    #[arg(long, short = 'M', value_name = "SHEET")]
+    pub machine: Option<String>,
+    /// Hold a job from this class of finding up [default: major]
+    #[arg(long, value_enum, value_name = "CLASS")]
+    pub hold_from: Option<HoldFrom>,
+    /// How to report
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// Print one line for each job that is held, and nothing for the others; records stay whole
+    #[arg(long, short)]
+    pub quiet: bool,
+    /// Configuration to use, instead of the meltgauge.toml found upward from the working directory
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// Say on the standard error how long each job took
+    #[arg(long)]
+    pub timings: bool,
+    /// Work on one thread
+    #[arg(long)]
+    pub one_thread: bool,
+}
+
+/// A class of finding, as typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum HoldFrom {
+    /// May hurt a person or the machine
+    Critical,
+    /// The part will likely fail
+    Major,
+    /// A blemish, or a risk that a good printer may absorb
+    Minor,
+    /// Worth knowing
+    Observation,
+}
+
+/// How to report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For a person
+    Text,
+    /// One JSON object a job and line, for a program
+    Record,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Requirement {
+    /// The requirement whose page to print
+    pub id: Option<String>,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Sheet {
+    #[command(subcommand)]
+    pub command: SheetCommand,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum SheetCommand {
+    /// List the sheets of the built-in library
+    List,
+    /// Show everything a sheet says, and whose figures they are
+    Show {
+        /// A name of the library, or a file
+        #[arg(value_name = "NAME")]
+        name: OsString,
+    },
+    /// Check sheets of your own
+    Check {
+        /// Files to check
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<OsString>,
+    },
+    /// Print the JSON Schema of a kind of sheet, for editors
+    Schema {
+        /// The kind of sheet
+        #[arg(value_enum, default_value_t = SheetKind::Material)]
+        kind: SheetKind,
+    },
+}
+
+/// A kind of sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SheetKind {
+    /// What a data sheet says of a filament
+    Material,
+    /// What a printer can do
+    Machine,
+}

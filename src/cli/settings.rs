@@ -1,0 +1,227 @@
+//! From arguments and configuration to settings that are ready to use.
+
+use super::args::{HoldFrom, Inspect};
+use super::config::{self, Config};
+use super::console::Console;
+use super::{Fault, sheet};
+use crate::concession::{Concession, Date};
+use crate::finding::Class;
+use crate::report::NamedBy;
+use crate::report::paint::Look;
+use crate::report::terminal;
+use crate::sheet::{Machine, Material, load_machine, load_material};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::{SystemTime, UNIX_EPOCH};
+
+/// The most tools that materials may be named for (chosen).
+const TOOLS: usize = 32;
+
+/// What every job of a run is held against.
+#[derive(Debug)]
+pub(super) struct Settings {
+    /// The material of each tool; none where the job is to be asked.
+    pub materials: Option<Vec<Option<Arc<Material>>>>,
+    pub material_by: NamedBy,
+    pub machine: Option<Arc<Machine>>,
+    pub machine_by: NamedBy,
+    pub hold_from: Class,
+    pub concessions: Arc<[Concession]>,
+    pub today: Date,
+}
+
+impl Settings {
+    pub fn new(args: &Inspect, console: &Console) -> Result<Self, Fault> {
+        let look = &console.err;
+        let config = config::load(args.config.as_deref(), look)?;
+        let (material, material_by) = first(args.material.as_ref(), config.material.as_ref());
+        let (machine, machine_by) = first(args.machine.as_ref(), config.machine.as_ref());
+        let is_ours = |by: &NamedBy| *by == NamedBy::Configuration;
+        let materials = match material {
+            Some(named) => Some(materials(
+                named,
+                base(&config, is_ours(&material_by)),
+                look,
+            )?),
+            None => None,
+        };
+        let machine = match machine {
+            Some(named) => {
+                let named = lies(named, base(&config, is_ours(&machine_by)));
+                let loaded = load_machine(named.as_ref() as &str);
+                Some(Arc::new(
+                    loaded.map_err(|fault| sheet::fault(&fault, look))?,
+                ))
+            }
+            None => None,
+        };
+        let hold_from = args.hold_from.map(Class::from).or(config.hold_from);
+        Ok(Self {
+            materials,
+            material_by,
+            machine,
+            machine_by,
+            hold_from: hold_from.unwrap_or(Class::Major),
+            concessions: config.concessions.into(),
+            today: today(look)?,
+        })
+    }
+}
+
+impl From<HoldFrom> for Class {
+    fn from(typed: HoldFrom) -> Self {
+        match typed {
+            HoldFrom::Critical => Self::Critical,
+            HoldFrom::Major => Self::Major,
+            HoldFrom::Minor => Self::Minor,
+            HoldFrom::Observation => Self::Observation,
+        }
+    }
+}
+
+/// The command line goes before the configuration.
+fn first<'a>(
+    typed: Option<&'a String>,
+    configured: Option<&'a String>,
+) -> (Option<&'a String>, NamedBy) {
+    match (typed, configured) {
+        (Some(typed), _) => (Some(typed), NamedBy::CommandLine),
+        (None, Some(configured)) => (Some(configured), NamedBy::Configuration),
+        (None, None) => (None, NamedBy::Nobody("none is named".to_owned())),
+    }
+}
+
+/// From where a path is meant: a configuration's from its own folder.
+fn base(config: &Config, is_ours: bool) -> Option<&Path> {
+    is_ours.then_some(config.folder.as_path())
+}
+
+/// A sheet as it is to be loaded: a file's path from `base` on, a word of the library as it is.
+fn lies<'a>(named: &'a str, base: Option<&Path>) -> std::borrow::Cow<'a, str> {
+    let is_file =
+        named.contains(std::path::is_separator) || named.to_ascii_lowercase().ends_with(".toml");
+    match base {
+        Some(base) if is_file && !base.as_os_str().is_empty() => {
+            base.join(named).to_string_lossy().into_owned().into()
+        }
+        _ => named.into(),
+    }
+}
+
+/// The materials that a text names: one for every tool, or `0=PA6-CF,1=PVAL`.
+fn materials(
+    named: &str,
+    base: Option<&Path>,
+    look: &Look,
+) -> Result<Vec<Option<Arc<Material>>>, Fault> {
+    let load = |named: &str| {
+        let named = lies(named, base);
+        load_material(named.as_ref() as &str)
+            .map(|material| Some(Arc::new(material)))
+            .map_err(|fault| sheet::fault(&fault, look))
+    };
+    let by_tool = by_tool(named).map_err(|message| {
+        let help = "name one sheet for every tool, or write `0=PA6-CF,1=PVAL`";
+        Fault(terminal::fault(&message, Some(help), look))
+    })?;
+    let Some(by_tool) = by_tool else {
+        return Ok(vec![load(named)?]);
+    };
+    let mut materials = Vec::new();
+    for (tool, named) in by_tool {
+        if materials.len() <= tool {
+            materials.resize(tool + 1, None);
+        }
+        if let Some(slot) = materials.get_mut(tool) {
+            *slot = load(named)?;
+        }
+    }
+    if materials.len() == 1 {
+        // One alone would be the material of every tool.
+        materials.push(None);
+    }
+    Ok(materials)
+}
+
+/// Splits `0=PA6-CF,1=PVAL`; none where the text does not begin with a tool.
+fn by_tool(named: &str) -> Result<Option<Vec<(usize, &str)>>, String> {
+    let begins = named
+        .trim_start()
+        .trim_start_matches(|letter: char| letter.is_ascii_digit());
+    if !begins.starts_with('=') || begins.len() == named.trim_start().len() {
+        return Ok(None);
+    }
+    let mut tools: Vec<(usize, &str)> = Vec::new();
+    for part in named.split(',') {
+        let (tool, sheet) = part
+            .split_once('=')
+            .and_then(|(tool, sheet)| Some((tool.trim().parse::<usize>().ok()?, sheet.trim())))
+            .filter(|(_, sheet)| !sheet.is_empty())
+            .ok_or_else(|| format!("`{}` does not name a tool and its sheet", part.trim()))?;
+        if tool >= TOOLS {
+            return Err(format!(
+                "tool {tool} is beyond the {TOOLS} tools that may be named"
+            ));
+        }
+        if tools.iter().any(|(known, _)| *known == tool) {
+            return Err(format!("tool {tool} is named twice"));
+        }
+        tools.push((tool, sheet));
+    }
+    Ok(Some(tools))
+}
+
+/// Today's date in universal time: the only clock that is asked.
+fn today(look: &Look) -> Result<Date, Fault> {
+    SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .ok()
+        .and_then(|since| u32::try_from(since.as_secs() / 86_400).ok())
+        .and_then(Date::from_days)
+        .ok_or_else(|| {
+            let help = "set the clock, since concessions end on a date";
+            Fault(terminal::fault(
+                "this computer's clock shows no date",
+                Some(help),
+                look,
+            ))
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn materials_are_named_for_all_tools_or_by_tool() {
+        assert_eq!(by_tool("PA6-CF"), Ok(None));
+        assert_eq!(by_tool("./0=odd.toml"), Ok(None));
+        assert_eq!(by_tool("=PLA"), Ok(None));
+        assert_eq!(
+            by_tool("0=PA6-CF,1=PVAL"),
+            Ok(Some(vec![(0, "PA6-CF"), (1, "PVAL")]))
+        );
+        assert_eq!(by_tool(" 1 = PVAL").unwrap(), None);
+        assert!(by_tool("0=PLA,PVAL").is_err());
+        assert!(by_tool("0=PLA,0=PVAL").is_err());
+        assert!(by_tool("0=").is_err());
+        assert!(by_tool("99=PLA").is_err());
+        let look = Look::default();
+        let held = |named| materials(named, None, &look).ok().expect("library sheets");
+        assert_eq!(held("PLA").len(), 1);
+        // Named for tool 0 alone, it is not the material of tool 1.
+        assert!(matches!(&held("0=PLA")[..], [Some(_), None]));
+        assert!(matches!(&held("1=PVAL")[..], [None, Some(_)]));
+    }
+
+    #[test]
+    fn a_configurations_sheets_lie_beside_it() {
+        let folder = Path::new("shop");
+        assert_eq!(
+            lies("own.toml", Some(folder)),
+            Path::new("shop").join("own.toml").to_string_lossy()
+        );
+        assert_eq!(lies("PA6-CF", Some(folder)), "PA6-CF");
+        assert_eq!(lies("own.toml", None), "own.toml");
+    }
+}

@@ -1,0 +1,255 @@
+//! `sheet`: the library, and sheets of one's own.
+
+use super::args::{SheetCommand, SheetKind};
+use super::console::Console;
+use super::guard::guarded;
+use super::requirement::print;
+use super::{Exit, Fault};
+use crate::finding::Class;
+use crate::report::paint::{Look, Tone, cut};
+use crate::report::shown::Shown;
+use crate::report::{figure_of, terminal};
+use crate::sheet::{
+    Error, Kind, Machine, Material, Row, library, load_machine, load_material, schema,
+};
+use crate::text::clean;
+use miette::Diagnostic;
+use std::ffi::OsStr;
+
+/// A sheet of either kind.
+enum Sheet {
+    Material(Box<Material>),
+    Machine(Box<Machine>),
+}
+
+pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Fault> {
+    match command {
+        SheetCommand::List => print(console, &list(&console.out)),
+        SheetCommand::Show { name } => {
+            let sheet = load(&name).map_err(|error| fault(&error, &console.err))?;
+            print(console, &show(&sheet, &console.out))
+        }
+        SheetCommand::Check { files } => {
+            let mut exit = Exit::Released;
+            for file in &files {
+                match guarded(|| load(file)) {
+                    Ok(Ok(sheet)) => {
+                        exit = exit.max(print(console, &checked(file, &sheet, &console.out))?)
+                    }
+                    Ok(Err(error)) => {
+                        exit = Exit::Failed;
+                        let Fault(text) = fault(&error, &console.err);
+                        console.say(&text);
+                    }
+                    Err(panic) => {
+                        exit = Exit::Failed;
+                        let message = format!("a fault in this program at {panic}");
+                        console.say(&terminal::fault(&message, None, &console.err));
+                    }
+                }
+            }
+            Ok(exit)
+        }
+        SheetCommand::Schema { kind } => {
+            let kind = match kind {
+                SheetKind::Material => Kind::Material,
+                SheetKind::Machine => Kind::Machine,
+            };
+            let text = serde_json::to_string_pretty(&schema(kind)).map_err(|cause| {
+                Fault(terminal::fault(
+                    &format!("no schema: {cause}"),
+                    None,
+                    &console.err,
+                ))
+            })?;
+            print(console, &(text + "\n"))
+        }
+    }
+}
+
+/// What is wrong with a sheet, at its place in it.
+pub(super) fn fault(error: &Error, look: &Look) -> Fault {
+    let help = error.advice();
+    let Some((spot, source)) = error.spot().zip(error.source_code()) else {
+        let message = match std::error::Error::source(error) {
+            Some(cause) => format!("{error}: {cause}"),
+            None => error.to_string(),
+        };
+        return Fault(terminal::fault(&message, help.as_deref(), look));
+    };
+    let message = match &spot.key {
+        Some(key) => format!("`{key}`: {}", spot.message),
+        None => spot.message.clone(),
+    };
+    let mut shown = Shown::new(&message, Class::Major, look.width);
+    for label in error.labels().into_iter().flatten() {
+        let span = label.offset()..label.offset() + label.len();
+        // A sheet is small: with so many lines around the place, all of it.
+        if let Ok(whole) = source.read_span(label.inner(), 1 << 20, 1 << 20) {
+            let from = whole.span().offset();
+            let text = String::from_utf8_lossy(whole.data());
+            let within = span.start.saturating_sub(from)..span.end.saturating_sub(from);
+            let words = label.label().filter(|words| *words != "here");
+            shown.show_in(&spot.name, &text, within, words);
+        }
+    }
+    let mut said = shown.render(look);
+    if let Some(help) = help {
+        look.entry(&mut said, (Tone::Note, "help:"), 8, &clean(help.as_bytes()));
+    }
+    Fault(said)
+}
+
+/// Loads a sheet of whichever kind it is. Where it is neither, the error is that of the kind it comes
+/// nearer to: the one that reads further into it.
+fn load(named: &OsStr) -> Result<Sheet, Error> {
+    let material = match load_material(named) {
+        Ok(sheet) => return Ok(Sheet::Material(Box::new(sheet))),
+        Err(error) => error,
+    };
+    let machine = match load_machine(named) {
+        Ok(sheet) => return Ok(Sheet::Machine(Box::new(sheet))),
+        Err(error) => error,
+    };
+    Err(match (&material, &machine) {
+        (Error::Unknown { near, .. }, Error::Unknown { near: others, .. }) => {
+            if near.is_empty() && !others.is_empty() {
+                machine
+            } else {
+                material
+            }
+        }
+        // A key or a base that the one kind does not know speaks for the other.
+        (Error::UnknownKey(_) | Error::UnknownBase(_), Error::UnknownKey(_)) => {
+            let reach = |error: &Error| {
+                error
+                    .spot()
+                    .and_then(|spot| spot.bytes.as_ref())
+                    .map(|bytes| bytes.start)
+            };
+            if reach(&machine) > reach(&material) {
+                machine
+            } else {
+                material
+            }
+        }
+        (Error::UnknownKey(_) | Error::UnknownBase(_), _) => machine,
+        _ => material,
+    })
+}
+
+fn list(look: &Look) -> String {
+    let mut text = format!("{}\n", look.paint(Tone::Bold, "materials"));
+    let mut add = |name: &str, note: String| {
+        let room = look.width.saturating_sub(20);
+        text.push_str(&format!(
+            "  {}  {}\n",
+            look.paint(Tone::Note, &format!("{name:16}")),
+            cut(&note, room)
+        ));
+    };
+    for sheet in library::materials() {
+        let mut note = sheet.note.clone().unwrap_or_default();
+        if note.is_empty() {
+            note = sheet.also.join(", ");
+        }
+        add(&sheet.name, note);
+    }
+    text.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "machines")));
+    let mut add = |name: &str, note: String| {
+        let room = look.width.saturating_sub(20);
+        text.push_str(&format!(
+            "  {}  {}\n",
+            look.paint(Tone::Note, &format!("{name:16}")),
+            cut(&note, room)
+        ));
+    };
+    for sheet in library::machines() {
+        add(&sheet.name, sheet.note.clone().unwrap_or_default());
+    }
+    text.push_str("\nFigures are for a material or a class of machines as such: your spool's and your machine's own data win.\n");
+    text
+}
+
+fn show(sheet: &Sheet, look: &Look) -> String {
+    let (kind, name, origin, rows) = match sheet {
+        Sheet::Material(sheet) => ("material", &sheet.name, &sheet.origin, sheet.rows()),
+        Sheet::Machine(sheet) => ("machine", &sheet.name, &sheet.origin, sheet.rows()),
+    };
+    let (source, mark) = match sheet {
+        Sheet::Material(sheet) => (&sheet.source, sheet.mark),
+        Sheet::Machine(sheet) => (&sheet.source, sheet.mark),
+    };
+    let name = clean(name.as_bytes());
+    let mut text = format!(
+        "{}  {kind} sheet, {}\n",
+        look.paint(Tone::Bold, &name),
+        clean(origin.to_string().as_bytes())
+    );
+    // What the sheet says of all its figures is said once.
+    let usual = figure_of(source.as_deref(), mark.unwrap_or_default());
+    let usual = clean(usual.as_bytes());
+    text.push_str(&look.paint(
+        Tone::Dim,
+        &format!("figures with nothing beside them: {usual}"),
+    ));
+    text.push_str("\n\n");
+    let rows: Vec<Row> = rows.into_iter().filter(|row| row.key != "name").collect();
+    let wide = |of: fn(&Row) -> &str, most: usize| {
+        let lengths = rows
+            .iter()
+            .map(|row| of(row).chars().count())
+            .filter(|length| *length <= most);
+        lengths.max().unwrap_or_default()
+    };
+    let (keys, values) = (wide(|row| &row.key, 36), wide(|row| &row.value, 26));
+    for row in &rows {
+        let value = clean(row.value.as_bytes());
+        let whose = row
+            .mark
+            .map(|mark| clean(figure_of(row.source.as_deref(), mark).as_bytes()).into_owned())
+            .filter(|whose| *whose != usual)
+            .unwrap_or_default();
+        let key = format!("{:keys$}", clean(row.key.as_bytes()));
+        let column = keys + 4;
+        if whose.is_empty() || value.chars().count() > values {
+            look.entry(&mut text, (Tone::Note, &key), column, &value);
+            if !whose.is_empty() {
+                text.push_str(&format!(
+                    "{}{}\n",
+                    " ".repeat(column),
+                    look.paint(Tone::Dim, &whose)
+                ));
+            }
+        } else {
+            let room = look.width.saturating_sub(column + values + 2).max(20);
+            for (index, line) in crate::report::paint::wrap(&whose, room).iter().enumerate() {
+                let line = look.paint(Tone::Dim, line);
+                if index == 0 {
+                    text.push_str(&format!(
+                        "  {}  {value:values$}  {line}\n",
+                        look.paint(Tone::Note, &key)
+                    ));
+                } else {
+                    text.push_str(&format!("{}{line}\n", " ".repeat(column + values + 2)));
+                }
+            }
+        }
+    }
+    text
+}
+
+/// One line for a sheet that can be used.
+fn checked(file: &OsStr, sheet: &Sheet, look: &Look) -> String {
+    let (kind, name, rows) = match sheet {
+        Sheet::Material(sheet) => ("material", &sheet.name, sheet.rows()),
+        Sheet::Machine(sheet) => ("machine", &sheet.name, sheet.rows()),
+    };
+    format!(
+        "{}  {}: {kind} sheet {}, {} values\n",
+        look.paint(Tone::Good, "good"),
+        clean(file.as_encoded_bytes()),
+        clean(name.as_bytes()),
+        rows.len()
+    )
+}

@@ -1,0 +1,125 @@
+//! Where something lies against the machine's printable area and reach.
+
+use super::held::limit;
+use crate::finding::Limit;
+use crate::machine::{Area, Span, mm};
+use crate::quantity::Millimetres;
+use crate::sheet::Machine;
+
+/// Which edge is passed, and where.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Past {
+    /// How far beyond the edge, mm.
+    pub over: f64,
+    /// The coordinate, or on a round bed the distance from its centre, mm.
+    pub at: f64,
+    /// The edge, mm.
+    pub edge: f64,
+    /// X, Y or Z; None for a round bed's rim.
+    pub axis: Option<char>,
+    /// Whether it is the upper edge.
+    pub upper: bool,
+}
+
+impl Past {
+    fn new(axis: char, at: i64, edge: i64, upper: bool) -> Self {
+        let over = if upper {
+            at.saturating_sub(edge)
+        } else {
+            edge.saturating_sub(at)
+        };
+        Self {
+            over: mm(over),
+            at: mm(at),
+            edge: mm(edge),
+            axis: Some(axis),
+            upper,
+        }
+    }
+
+    /// `X 212 mm`, or `106 mm from the middle of the bed`.
+    pub fn place(&self) -> String {
+        let at = super::shared::tidy(self.at);
+        match self.axis {
+            Some(axis) => format!("{axis} {at} mm"),
+            None => format!("{at} mm from the middle of the bed"),
+        }
+    }
+
+    /// The edge of the printable area as a limit.
+    pub fn of_area(&self, machine: &Machine) -> Option<Limit> {
+        let sheet = format!("machine sheet {}", machine.name);
+        let bed = &machine.bed;
+        let unit = Millimetres::UNIT;
+        match self.axis {
+            None => {
+                let cited = bed.diameter.as_ref()?;
+                Some(limit(&sheet, "bed.diameter", cited, self.edge, unit))
+            }
+            Some(_) if self.upper => {
+                let cited = bed.printable_to.as_ref()?;
+                Some(limit(&sheet, "bed.printable_to", cited, self.edge, unit))
+            }
+            Some(_) => {
+                let cited = bed.printable_from.as_ref()?;
+                Some(limit(&sheet, "bed.printable_from", cited, self.edge, unit))
+            }
+        }
+    }
+
+    /// The end of an axis as a limit.
+    pub fn of_reach(&self, machine: &Machine) -> Option<Limit> {
+        let sheet = format!("machine sheet {}", machine.name);
+        let (key, cited) = if self.upper {
+            ("reach_to", machine.reach_to.as_ref()?)
+        } else {
+            ("reach_from", machine.reach_from.as_ref()?)
+        };
+        Some(limit(&sheet, key, cited, self.edge, Millimetres::UNIT))
+    }
+}
+
+/// The side of spans that a box passes farthest, if any.
+pub(super) fn past<const N: usize>(within: [Span; N], of: [Span; N]) -> Option<Past> {
+    let mut worst: Option<Past> = None;
+    for ((within, of), axis) in within.into_iter().zip(of).zip(['X', 'Y', 'Z']) {
+        for past in [
+            Past::new(axis, of.most, within.most, true),
+            Past::new(axis, of.least, within.least, false),
+        ] {
+            if past.over > worst.map_or(0.0, |worst| worst.over) {
+                worst = Some(past);
+            }
+        }
+    }
+    worst
+}
+
+/// The edge of the printable area that a box passes farthest, if any.
+pub(super) fn past_area(area: &Area, x: Span, y: Span) -> Option<Past> {
+    match area {
+        Area::Rectangle {
+            x: within_x,
+            y: within_y,
+        } => past([*within_x, *within_y], [x, y]),
+        Area::Disc { diameter, .. } => {
+            let over = mm(area.outside(x, y));
+            let radius = mm(*diameter) / 2.0;
+            (over > 0.0).then_some(Past {
+                over,
+                at: radius + over,
+                edge: radius,
+                axis: None,
+                upper: true,
+            })
+        }
+    }
+}
+
+/// A span moved along.
+pub(super) const fn moved(span: Span, by: i64) -> Span {
+    Span {
+        least: span.least.saturating_add(by),
+        most: span.most.saturating_add(by),
+    }
+}

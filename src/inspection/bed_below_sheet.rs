@@ -1,0 +1,118 @@
+//! The part is laid with the bed set colder than the material sheet allows.
+
+use super::common::tenth;
+use super::held::{SENSOR_SPREAD, of_material};
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::machine::Known;
+use crate::sheet::{DEFAULT_AMBIENT, Machine};
+use crate::survey::Layer;
+
+/// From this far below the sheet's range it is major, K (the issue's own figure; chosen).
+const MAJOR_FROM: f64 = 10.0;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "bed-below-sheet",
+    class: Class::Major,
+    page: include_str!("bed_below_sheet.md"),
+    wants: Wants::LAYERS,
+    silences: &[],
+    make,
+};
+
+struct BedBelowSheet {
+    held: Held,
+    ambient: f64,
+    /// By the lowest tool with the material.
+    below: Vec<(u32, Tally)>,
+    /// Some of the part is laid before anything sets the bed.
+    never_set: bool,
+}
+
+fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
+    held.says("bed.print", |material| material.bed.print.as_ref())?;
+    let machine = held.machine.as_deref();
+    Ok(Box::new(BedBelowSheet {
+        held: held.clone(),
+        ambient: machine.map_or(DEFAULT_AMBIENT, Machine::ambient).get(),
+        below: Vec::new(),
+        never_set: false,
+    }))
+}
+
+impl Inspection for BedBelowSheet {
+    fn layer(&mut self, layer: &Layer) {
+        for stroke in layer.settings() {
+            let setting = &stroke.conditions.bed;
+            let target = match setting.target {
+                Known::Known(target) => target,
+                Known::Claimed => continue,
+                Known::Unknown => {
+                    self.never_set = true;
+                    continue;
+                }
+            };
+            // Switched off later it lets the part go; that is meant.
+            if target == 0.0 && layer.number > 0 {
+                continue;
+            }
+            let tool = self.held.alike(stroke.conditions.tool);
+            let range = self.held.material(tool).and_then(|m| m.bed.print.as_ref());
+            let (Some(range), Some(by)) = (range, &setting.by) else {
+                continue;
+            };
+            let under = range.value.least.get() - target.max(self.ambient);
+            if under > SENSOR_SPREAD {
+                super::by_tool(&mut self.below, tool).note_once(under, target, by);
+            }
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        if self.never_set {
+            report.not_held.push(NotHeld {
+                requirement: REQUIREMENT.id,
+                reason: "the job never sets the bed".to_owned(),
+            });
+        }
+        for (tool, tally) in std::mem::take(&mut self.below) {
+            let Some(material) = end.held.material(tool) else {
+                continue;
+            };
+            let Some(range) = &material.bed.print else {
+                continue;
+            };
+            let least = range.value.least;
+            let target = tally.worst().unwrap_or_default();
+            let under = tenth(least.get() - target.max(self.ambient));
+            let message = if target > 0.0 {
+                format!(
+                    "the part is laid with the bed set to {target} °C, {under} K below the {least} \
+                     that {} wants",
+                    material.name
+                )
+            } else {
+                format!(
+                    "the first layer is laid with the bed off, and {} wants {least} or more",
+                    material.name
+                )
+            };
+            report.findings.push(Finding {
+                requirement: REQUIREMENT.id,
+                class: if under > MAJOR_FROM {
+                    Class::Major
+                } else {
+                    Class::Minor
+                },
+                message,
+                help: format!(
+                    "set the bed to {least} or more; colder, the part warps and comes off"
+                ),
+                limit: Some(of_material(material, "bed.print", range, least)),
+                amount: Some(target),
+                extent: tally.close(),
+                related: Vec::new(),
+            });
+        }
+    }
+}

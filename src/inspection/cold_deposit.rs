@@ -1,0 +1,155 @@
+//! Filament is pushed through a hotend that is too cold for it.
+
+use super::common::tenth;
+use super::held::{SENSOR_SPREAD, of_material};
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Excerpt, Extent, Finding, Place, Tally};
+use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State};
+
+/// Less than this much filament is rounding of the words, pm (chosen).
+const LEAST_PUSH: i64 = MILLIMETRE / 100;
+
+/// A wait ends this close to its target, K: then the hotend counts as being there (chosen).
+const AS_GOOD_AS_THERE: f64 = 1.5;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "cold-deposit",
+    class: Class::Critical,
+    page: include_str!("cold_deposit.md"),
+    wants: Wants::motions(Facts::FIRST_PUSH),
+    silences: &["hotend-not-awaited"],
+    make,
+};
+
+struct ColdDeposit {
+    held: Held,
+    /// The first cold push under each setting.
+    cold: Tally,
+    /// The setting it was laid under: the tool, and the place of the word.
+    under: Option<(u32, Option<Place>)>,
+    /// Every cold push seen, for the coldest.
+    pushes: Tally,
+    /// The tool of the coldest push, how far below its floor it was, and the word that set its hotend.
+    worst: Option<(u32, f64, Option<Excerpt>)>,
+}
+
+fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
+    held.says("hotend.extrusion_floor", |material| {
+        material.hotend.extrusion_floor.as_ref()
+    })?;
+    Ok(Box::new(ColdDeposit {
+        held: held.clone(),
+        cold: Tally::default(),
+        under: None,
+        pushes: Tally::default(),
+        worst: None,
+    }))
+}
+
+impl ColdDeposit {
+    /// The hotend's temperature at `clock`; None where nobody here can know it.
+    fn temperature(&self, state: &State, hotend: &Element, clock: f64) -> Option<f64> {
+        let setting = &hotend.setting;
+        let now = hotend.temperature(clock).get()?;
+        match (setting.target, setting.awaited) {
+            (_, Known::Claimed) => None,
+            // A tool without a word of its own, and beyond those the sheet lists, shares a hotend.
+            (Known::Unknown, _) => {
+                let listed = self.held.machine.as_ref().map_or(1, |m| m.tools.len());
+                let shares = state.tool() as usize >= listed
+                    && state
+                        .hotends
+                        .iter()
+                        .any(|other| !other.setting.target.is_unknown());
+                (!shares).then_some(now)
+            }
+            (Known::Known(target), Known::Known(true))
+                if (target - now).abs() < AS_GOOD_AS_THERE =>
+            {
+                Some(target)
+            }
+            _ => Some(now),
+        }
+    }
+}
+
+impl Inspection for ColdDeposit {
+    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        let tool = state.tool();
+        let floor = self
+            .held
+            .material(tool)
+            .and_then(|material| material.hotend.extrusion_floor.as_ref());
+        let (Some(floor), Some(hotend)) = (floor, state.hotend()) else {
+            return;
+        };
+        if motion.pushed < LEAST_PUSH {
+            return;
+        }
+        let Some(now) = self.temperature(state, hotend, state.clock - motion.seconds) else {
+            return;
+        };
+        let now = tenth(now);
+        let under = floor.value.get() - now;
+        if under > SENSOR_SPREAD {
+            let by = hotend.setting.by.as_ref();
+            let setting = (tool, by.map(|by| by.place));
+            if self.under != Some(setting) {
+                self.under = Some(setting);
+                self.cold.note(under, now, &line.all());
+            }
+            self.pushes.note(under, now, &line.all());
+            if self.worst.as_ref().is_none_or(|(_, most, _)| under > *most) {
+                self.worst = Some((tool, under, by.cloned()));
+            }
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        // Where no word heats anything, that is another finding.
+        if !matches!(end.state.heat_said, Known::Known(())) {
+            return;
+        }
+        let pushes = std::mem::take(&mut self.pushes);
+        let (Some(now), Some((tool, under, by))) = (pushes.worst(), self.worst.take()) else {
+            return;
+        };
+        let extent = Extent {
+            worst: pushes.close().worst,
+            ..std::mem::take(&mut self.cold).close()
+        };
+        let Some(material) = end.held.material(tool) else {
+            return;
+        };
+        let Some(floor) = &material.hotend.extrusion_floor else {
+            return;
+        };
+        report.findings.push(Finding {
+            requirement: REQUIREMENT.id,
+            class: Class::Critical,
+            message: format!(
+                "filament is pushed with the hotend at {now} °C by the heating model, {} K below \
+                 the {} under which {} does not flow",
+                tenth(under),
+                floor.value,
+                material.name
+            ),
+            help:
+                "heat the hotend and wait for it (`M109 S…`) before filament is pushed; the drive \
+                   grinds the filament through, or the nozzle is dragged over the bed"
+                    .to_owned(),
+            limit: Some(of_material(
+                material,
+                "hotend.extrusion_floor",
+                floor,
+                floor.value,
+            )),
+            amount: Some(now),
+            extent,
+            related: by
+                .map(|by| (by, "the hotend is set here".to_owned()))
+                .into_iter()
+                .collect(),
+        });
+    }
+}

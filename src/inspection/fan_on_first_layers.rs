@@ -1,0 +1,115 @@
+//! The part fan runs on the part's first layers.
+
+use super::fan_bands::{GRAIN, Levels, first_layers};
+use super::held::of_material;
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Finding, Tally};
+use crate::survey::Layer;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "fan-on-first-layers",
+    class: Class::Minor,
+    page: include_str!("fan_on_first_layers.md"),
+    wants: Wants::LAYERS,
+    silences: &[],
+    make,
+};
+
+struct FanOnFirstLayers {
+    held: Held,
+    levels: Levels,
+    /// By tool: filament times fan, filament, and the words that set the fan too high.
+    tools: Vec<(u32, f64, f64, Tally)>,
+}
+
+fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
+    held.says("fan.first_layers_most", |material| {
+        material.fan.first_layers_most.as_ref()
+    })?;
+    Ok(Box::new(FanOnFirstLayers {
+        held: held.clone(),
+        levels: Levels::default(),
+        tools: Vec::new(),
+    }))
+}
+
+impl Inspection for FanOnFirstLayers {
+    fn layer(&mut self, layer: &Layer) {
+        if !layer.has_part() {
+            return;
+        }
+        let level = self.levels.of(layer);
+        for stroke in layer.part() {
+            let conditions = &stroke.conditions;
+            let Some(material) = self.held.material(conditions.tool) else {
+                continue;
+            };
+            let Some(most) = &material.fan.first_layers_most else {
+                continue;
+            };
+            if level >= first_layers(material) {
+                continue;
+            }
+            let known = self
+                .tools
+                .iter()
+                .position(|(tool, ..)| *tool == conditions.tool);
+            let index = known.unwrap_or(self.tools.len());
+            if known.is_none() {
+                self.tools
+                    .push((conditions.tool, 0.0, 0.0, Tally::default()));
+            }
+            let Some((_, sum, weight, tally)) = self.tools.get_mut(index) else {
+                continue;
+            };
+            let share = conditions.fan * 100.0;
+            *sum += share * stroke.pushed as f64;
+            *weight += stroke.pushed as f64;
+            if let (true, Some(by)) = (share > most.value.get() + GRAIN, &conditions.fan_by) {
+                tally.note_once(share, share, by);
+            }
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        for (tool, sum, weight, tally) in std::mem::take(&mut self.tools) {
+            let Some(material) = end.held.material(tool) else {
+                continue;
+            };
+            let Some(most) = &material.fan.first_layers_most else {
+                continue;
+            };
+            let mean = sum / weight;
+            if weight <= 0.0 || mean <= most.value.get() + GRAIN || tally.is_empty() {
+                continue;
+            }
+            let layers = match first_layers(material) {
+                1 => "first layer".to_owned(),
+                many => format!("first {many} layers"),
+            };
+            report.findings.push(Finding {
+                requirement: REQUIREMENT.id,
+                class: Class::Minor,
+                message: format!(
+                    "the part fan runs at {mean:.1} % on average over the part's {layers}, above \
+                     the {} that {} wants",
+                    most.value, material.name
+                ),
+                help: format!(
+                    "keep the part fan at {} or below through the {layers}, so that the part \
+                     holds to the bed",
+                    most.value
+                ),
+                limit: Some(of_material(
+                    material,
+                    "fan.first_layers_most",
+                    most,
+                    most.value,
+                )),
+                amount: Some((mean * 10.0).round() / 10.0),
+                extent: tally.close(),
+                related: Vec::new(),
+            });
+        }
+    }
+}

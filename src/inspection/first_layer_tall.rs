@@ -1,0 +1,115 @@
+//! The part's first layer is taller than the nozzle can press down.
+
+use super::held::{limit, of_material};
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Extent, Finding, Limit, Mark, SourceMark};
+use crate::machine::{MILLIMETRE, mm};
+use crate::quantity::Millimetres;
+use crate::sheet::{Material, Tool};
+use crate::survey::{Deposit, Layer};
+
+/// The most where the material sheet does not say, of the nozzle's bore (common practice, no source:
+/// a bead taller than about four fifths of the bore is not pressed down).
+const MOST_SHARE: f64 = 0.8;
+
+/// Heights are differences of numbers as written, pm: a nanometre is no difference.
+const GRAIN: i64 = MILLIMETRE / 1_000_000;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "first-layer-tall",
+    class: Class::Minor,
+    page: include_str!("first_layer_tall.md"),
+    wants: Wants::LAYERS,
+    silences: &[],
+    make,
+};
+
+struct FirstLayerTall {
+    held: Held,
+    on_raft: bool,
+    /// The tool, the height in pm, and where the layer begins.
+    tall: Option<(u32, i64, Extent)>,
+}
+
+fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
+    let machine = held.machine()?;
+    if machine.tools.iter().all(|tool| tool.bore.is_none()) {
+        return Err("the machine sheet does not say tools.bore".to_owned());
+    }
+    Ok(Box::new(FirstLayerTall {
+        held: held.clone(),
+        on_raft: false,
+        tall: None,
+    }))
+}
+
+fn share(material: Option<&Material>) -> f64 {
+    let said = material.and_then(|material| material.first_layer.height_most_share.as_ref());
+    said.map_or(MOST_SHARE, |share| share.value.get() / 100.0)
+}
+
+fn most(material: Option<&Material>, tool: Option<&Tool>) -> Option<f64> {
+    Some(tool?.bore.as_ref()?.value.get() * share(material))
+}
+
+impl Inspection for FirstLayerTall {
+    fn layer(&mut self, layer: &Layer) {
+        let is_raft = |deposit| deposit == Deposit::Raft;
+        self.on_raft |= layer.strokes.iter().any(|stroke| is_raft(stroke.deposit));
+        if layer.number != 0 || self.on_raft || self.tall.is_some() {
+            return;
+        }
+        for stroke in layer.part() {
+            let tool = stroke.conditions.tool;
+            let most = most(self.held.material(tool), self.held.tool(tool));
+            if most.is_some_and(|most| layer.height > crate::machine::pm(most) + GRAIN) {
+                let mut at = crate::finding::Excerpt::default();
+                layer.show(stroke.start).write(&mut at);
+                self.tall = Some((tool, layer.height, Extent::once(at)));
+                return;
+            }
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        let Some((tool, height, extent)) = self.tall.take() else {
+            return;
+        };
+        let (material, machine) = (end.held.material(tool), end.held.machine.as_deref());
+        let (Some(most), Some(machine)) = (most(material, end.held.tool(tool)), machine) else {
+            return;
+        };
+        let most = Millimetres::new(super::shared::tidy(most));
+        let said = material.and_then(|material| {
+            let share = material.first_layer.height_most_share.as_ref()?;
+            Some(of_material(
+                material,
+                "first_layer.height_most_share",
+                share,
+                most,
+            ))
+        });
+        let chosen = || -> Option<Limit> {
+            let bore = end.held.tool(tool)?.bore.as_ref()?;
+            let sheet = format!("machine sheet {}", machine.name);
+            Some(Limit {
+                whose: format!("80 % of {sheet}, tools.bore"),
+                mark: SourceMark::Practice,
+                ..limit(&sheet, "tools.bore", bore, most.get(), Millimetres::UNIT)
+            })
+        };
+        let height = super::shared::tidy(mm(height));
+        report.findings.push(Finding {
+            requirement: REQUIREMENT.id,
+            class: Class::Minor,
+            message: format!(
+                "the first layer is {height} mm tall, above the {most} that the nozzle's bore allows"
+            ),
+            help: format!("lay the first layer {most} tall or less, so that it is pressed to the bed"),
+            limit: said.or_else(chosen),
+            amount: Some(height),
+            extent,
+            related: Vec::new(),
+        });
+    }
+}

@@ -1,0 +1,73 @@
+//! The job ends with a heater on.
+
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Excerpt, Extent, Finding};
+use crate::machine::Element;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "heater-left-on",
+    class: Class::Major,
+    page: include_str!("heater_left_on.md"),
+    wants: Wants::END,
+    silences: &[],
+    make,
+};
+
+struct HeaterLeftOn;
+
+fn make(_: &Held) -> Result<Box<dyn Inspection>, String> {
+    Ok(Box::new(HeaterLeftOn))
+}
+
+/// A heater that is on by a word of the job, or by a macro that is known: its target and that word.
+pub(super) fn is_on(element: &Element) -> Option<(f64, &Excerpt)> {
+    let setting = &element.setting;
+    let target = setting.target.get().filter(|target| *target > 0.0)?;
+    let is_strange = setting.by_macro && setting.awaited.is_claimed();
+    let by = setting.by.as_ref().filter(|_| !is_strange)?;
+    Some((target, by))
+}
+
+impl Inspection for HeaterLeftOn {
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        let state = end.state;
+        if end.motions == 0 || state.claims.end.is_some() {
+            return;
+        }
+        // More tools than the sheet lists share a hotend: then the one in use speaks for it.
+        let shared = state.hotends.len() > end.setup.tools.len();
+        let hotends = state
+            .hotends
+            .iter()
+            .zip(0..)
+            .filter(|(_, tool)| !shared || *tool == state.tool())
+            .map(|(hotend, _)| ("hotend", hotend));
+        let mut on: Vec<(&str, f64, &Excerpt)> = hotends
+            .chain([("bed", &state.bed)])
+            .filter_map(|(what, element)| is_on(element).map(|(target, by)| (what, target, by)))
+            .collect();
+        on.sort_by(|(_, one, _), (_, other, _)| other.total_cmp(one));
+        let Some((&(_, hottest, by), rest)) = on.split_first() else {
+            return;
+        };
+        let named: Vec<String> = on
+            .iter()
+            .map(|(what, target, _)| format!("the {what} set to {target} °C"))
+            .collect();
+        report.findings.push(Finding {
+            requirement: REQUIREMENT.id,
+            class: Class::Major,
+            message: format!("the job ends with {}", named.join(" and ")),
+            help: "switch every heater off at the end (`M104 S0`, with a tool where there are \
+                   several, and `M140 S0`); a heater left on is a fire risk in an empty room"
+                .to_owned(),
+            limit: None,
+            amount: Some(hottest),
+            extent: Extent::once(by.clone()),
+            related: rest
+                .iter()
+                .map(|(what, _, by)| ((*by).clone(), format!("the {what} is set here")))
+                .collect(),
+        });
+    }
+}

@@ -1,0 +1,95 @@
+//! The part is laid with the hotend set hotter than the material sheet allows.
+
+use super::common::{hotend_range, tenth};
+use super::held::{SENSOR_SPREAD, of_material};
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Finding, Tally};
+use crate::survey::Layer;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "hotend-above-sheet",
+    class: Class::Major,
+    page: include_str!("hotend_above_sheet.md"),
+    wants: Wants::LAYERS,
+    silences: &[],
+    make,
+};
+
+struct HotendAboveSheet {
+    held: Held,
+    /// By tool, apart for a first layer with a range of its own.
+    above: [Vec<(u32, Tally)>; 2],
+}
+
+fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
+    held.says("hotend.print", |material| material.hotend.print.as_ref())?;
+    Ok(Box::new(HotendAboveSheet {
+        held: held.clone(),
+        above: [Vec::new(), Vec::new()],
+    }))
+}
+
+impl Inspection for HotendAboveSheet {
+    fn layer(&mut self, layer: &Layer) {
+        let [first, others] = &mut self.above;
+        for stroke in layer.settings() {
+            let tool = stroke.conditions.tool;
+            let setting = &stroke.conditions.hotend;
+            let (Some(target), Some(by)) = (setting.target.get(), &setting.by) else {
+                continue;
+            };
+            let Some(material) = self.held.material(tool) else {
+                continue;
+            };
+            let Some((key, range)) = hotend_range(material, layer.number == 0) else {
+                continue;
+            };
+            let over = target - range.value.most.get();
+            if over > SENSOR_SPREAD {
+                let is_first = key == "hotend.first_layer";
+                let list = if is_first { &mut *first } else { &mut *others };
+                super::by_tool(list, tool).note_once(over, target, by);
+            }
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        let [first, others] = std::mem::take(&mut self.above);
+        let apart = first.into_iter().map(|entry| (true, entry));
+        let all = apart.chain(others.into_iter().map(|entry| (false, entry)));
+        for (is_first, (tool, tally)) in all {
+            let Some(material) = end.held.material(tool) else {
+                continue;
+            };
+            let Some((key, range)) = hotend_range(material, is_first) else {
+                continue;
+            };
+            let most = range.value.most;
+            let target = tally.worst().unwrap_or_default();
+            let place = if is_first {
+                "the first layer"
+            } else {
+                "the part"
+            };
+            report.findings.push(Finding {
+                requirement: REQUIREMENT.id,
+                class: Class::Major,
+                message: format!(
+                    "{place} is laid with the hotend set to {target} °C, {} K above the {most} \
+                     that {} stands",
+                    tenth(target - most.get()),
+                    material.name
+                ),
+                help: format!(
+                    "set the hotend to {most} or less; hotter, {} strings, sags and breaks down, \
+                     and fumes: ventilate",
+                    material.name
+                ),
+                limit: Some(of_material(material, key, range, most)),
+                amount: Some(target),
+                extent: tally.close(),
+                related: Vec::new(),
+            });
+        }
+    }
+}

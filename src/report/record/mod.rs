@@ -1,0 +1,83 @@
+//! The record: one JSON object a job and line, for programs.
+//!
+//! `corpus/record.schema.json` is its JSON Schema (2020-12), made from the types in `parts`. A reader
+//! may count on every key being there; what is not known is null. New keys may come with any release;
+//! [`VERSION`] rises when one goes or changes its meaning.
+
+mod make;
+mod parts;
+
+pub use parts::{
+    Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
+    Macro, Material, NotHeld, Place, Record, Related, Setpoint, Survey, Tool, Uses,
+};
+
+use super::Outcome;
+use crate::text::clean;
+
+/// The schema's name.
+pub const NAME: &str = "meltgauge-record";
+
+/// The schema's version.
+pub const VERSION: u32 = 1;
+
+/// One job's record as a line of JSON, without a line ending.
+///
+/// # Errors
+///
+/// What keeps it from being written as JSON; nothing that a job can bring about.
+pub fn line(outcome: &Outcome) -> Result<String, serde_json::Error> {
+    Ok(harmless(&serde_json::to_string(&Record::of(outcome))?))
+}
+
+/// JSON escapes the first control range itself. What else a terminal could stumble over is escaped
+/// here: it can only stand within texts, so that the meaning stays.
+fn harmless(json: &str) -> String {
+    if let std::borrow::Cow::Borrowed(_) = clean(json.as_bytes()) {
+        return json.to_owned();
+    }
+    let mut text = String::with_capacity(json.len() + 16);
+    for letter in json.chars() {
+        if matches!(clean(letter.encode_utf8(&mut [0; 4]).as_bytes()).as_ref(), shown if !shown.starts_with(letter))
+        {
+            for unit in letter.encode_utf16(&mut [0; 2]) {
+                text.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            text.push(letter);
+        }
+    }
+    text
+}
+
+/// The JSON Schema of the record.
+#[must_use]
+pub fn schema() -> serde_json::Value {
+    schemars::schema_for!(Record).to_value()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_that_mislead_are_escaped_and_keep_their_meaning() {
+        let text = "a\u{202e}b\u{9b}c\u{7f}d°\u{e0041}";
+        let json = serde_json::to_string(text).unwrap();
+        let safe = harmless(&json);
+        assert_eq!(safe, "\"a\\u202eb\\u009bc\\u007fd°\\udb40\\udc41\"");
+        assert_eq!(serde_json::from_str::<String>(&safe).unwrap(), text);
+        assert_eq!(harmless("\"plain\""), "\"plain\"");
+    }
+
+    /// `corpus/record.schema.json` is what the types say. With `MELTGAUGE_WRITE=1` it is written anew.
+    #[test]
+    fn the_schema_in_the_corpus_is_this_one() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/record.schema.json");
+        let made = format!("{}\n", serde_json::to_string_pretty(&schema()).unwrap());
+        if std::env::var_os("MELTGAUGE_WRITE").is_some() {
+            std::fs::write(path, &made).unwrap();
+        }
+        assert_eq!(std::fs::read_to_string(path).unwrap_or_default(), made);
+    }
+}

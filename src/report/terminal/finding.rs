@@ -1,0 +1,219 @@
+//! One finding: its message over the very line, the limit and whose figure it is, what to do.
+
+use super::head::title;
+use crate::concession::{Concession, Remark};
+use crate::finding::{Excerpt, Extent, Limit};
+use crate::report::paint::{Look, Tone};
+use crate::report::shown::Shown;
+use crate::report::{Checked, figure_of, grouped, tidy};
+use crate::text::clean;
+
+/// The column in which entries below a finding begin.
+const COLUMN: usize = 10;
+
+/// The most related places that are shown.
+const RELATED: usize = 3;
+
+pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut String) {
+    let Some(finding) = checked.inspected.findings.get(index) else {
+        return;
+    };
+    let conceded = checked
+        .settlement
+        .conceded(index)
+        .and_then(|at| checked.concessions.get(at));
+    let class = look.paint(Tone::of(finding.class), finding.class.word());
+    let id = look.paint(Tone::Bold, finding.requirement);
+    let covered = if conceded.is_some() {
+        look.paint(Tone::Doubt, ", covered by a concession")
+    } else {
+        String::new()
+    };
+    into.push_str(&format!("\n{class}  {id}{covered}\n"));
+    let mut shown = Shown::new(&finding.message, finding.class, look.width);
+    let name = title(&checked.name);
+    let unit = finding.limit.as_ref().map_or("", |limit| limit.unit);
+    for (excerpt, words) in places(&finding.extent, unit) {
+        shown.show(&name, excerpt, words.as_deref());
+    }
+    for (excerpt, words) in finding.related.iter().take(RELATED) {
+        shown.show(&name, excerpt, Some(words));
+    }
+    into.push_str(&shown.render(look));
+    if let Some(limit) = &finding.limit {
+        look.entry(into, (Tone::Dim, "limit:"), COLUMN, &whose(limit));
+    }
+    if let Some(extent) = extent(&finding.extent) {
+        look.entry(into, (Tone::Dim, "where:"), COLUMN, &extent);
+    }
+    if finding.related.len() > RELATED {
+        let more = format!(
+            "and {} more related places",
+            finding.related.len() - RELATED
+        );
+        look.entry(into, (Tone::Dim, ""), COLUMN, &more);
+    }
+    if !finding.help.is_empty() {
+        look.entry(
+            into,
+            (Tone::Note, "help:"),
+            COLUMN,
+            &clean(finding.help.as_bytes()),
+        );
+    }
+    if let Some(concession) = conceded {
+        look.entry(into, (Tone::Doubt, "by:"), COLUMN, &granted(concession));
+    }
+}
+
+/// The first place and the worst, where that is another.
+fn places<'a>(extent: &'a Extent, unit: &str) -> Vec<(&'a Excerpt, Option<String>)> {
+    let worst = extent.worst.as_ref().filter(|worst| worst.badness > 0.0);
+    let amount = |amount: f64| {
+        let unit = if unit.is_empty() {
+            String::new()
+        } else {
+            format!(" {unit}")
+        };
+        format!("worst: {}{unit}", tidy(amount))
+    };
+    match (&extent.first, worst) {
+        (Some(first), Some(worst)) if worst.at.place != first.place => {
+            vec![
+                (first, Some("first".to_owned())),
+                (&worst.at, Some(amount(worst.amount))),
+            ]
+        }
+        (Some(first), Some(worst)) if extent.count > 1 => {
+            let words = format!("first, and {}", amount(worst.amount));
+            vec![(first, Some(words))]
+        }
+        (Some(first), None) if extent.count > 1 => vec![(first, Some("first".to_owned()))],
+        (Some(first), _) => vec![(first, None)],
+        (None, Some(worst)) => vec![(&worst.at, Some(amount(worst.amount)))],
+        (None, None) => Vec::new(),
+    }
+}
+
+/// How often and where; nothing to say where the shown line is the only one.
+fn extent(extent: &Extent) -> Option<String> {
+    match (extent.count, &extent.first, &extent.last) {
+        (0, None, _) => Some("the job as a whole".to_owned()),
+        (0 | 1, _, _) => None,
+        (count, Some(first), Some(last)) => {
+            let (from, to) = (first.place.line, last.place.line);
+            let times = grouped(count);
+            Some(if from == to {
+                format!("{times} times on line {}", grouped(from))
+            } else {
+                format!(
+                    "{times} times, from line {} to line {}",
+                    grouped(from),
+                    grouped(to)
+                )
+            })
+        }
+        (count, _, _) => Some(format!("{} times", grouped(count))),
+    }
+}
+
+/// The figure and whose it is.
+fn whose(limit: &Limit) -> String {
+    let mut text = tidy(limit.value);
+    if !limit.unit.is_empty() {
+        text.push(' ');
+        text.push_str(limit.unit);
+    }
+    let mark = figure_of(limit.source.as_deref(), limit.mark);
+    let text = format!("{text} by the {}; {mark}", limit.whose);
+    clean(text.as_bytes()).into_owned()
+}
+
+fn granted(concession: &Concession) -> String {
+    let mut text = format!("{}: {}", concession.by, concession.reason);
+    if let Some(bound) = &concession.bound {
+        text.push_str(&format!("; as far as {bound}"));
+    }
+    if let Some(until) = &concession.until {
+        text.push_str(&format!("; until {until}"));
+    }
+    clean(text.as_bytes()).into_owned()
+}
+
+/// Remarks on concessions.
+pub(super) fn remarks(checked: &Checked, look: &Look, into: &mut String) {
+    if checked.settlement.remarks.is_empty() {
+        return;
+    }
+    into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "concessions")));
+    for remarked in &checked.settlement.remarks {
+        let Some(concession) = checked.concessions.get(remarked.concession) else {
+            continue;
+        };
+        let tone = if remarked.remark == Remark::Unused {
+            Tone::Dim
+        } else {
+            Tone::Doubt
+        };
+        let text = format!(
+            "{} by {}: {}",
+            concession.requirement, concession.by, remarked.remark
+        );
+        look.entry(into, (tone, "·"), 4, &clean(text.as_bytes()));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::finding::{SourceMark, Tally};
+
+    fn at(line: u64) -> Excerpt {
+        Excerpt::new(line, line * 20, b"G1 X60 E2 F1860", 10..15)
+    }
+
+    #[test]
+    fn the_first_and_the_worst_are_shown() {
+        let mut tally = Tally::default();
+        tally.note(1.0, 31.0, &at(8));
+        let once = tally.clone().close();
+        assert_eq!(places(&once, "mm/s").len(), 1);
+        assert_eq!(extent(&once), None);
+        tally.note(9.0, 39.04, &at(9));
+        tally.note(2.0, 32.0, &at(1200));
+        let thrice = tally.close();
+        let shown = places(&thrice, "mm/s");
+        assert_eq!(shown[1].1.as_deref(), Some("worst: 39.04 mm/s"));
+        assert_eq!(shown[1].0.place.line, 9);
+        assert_eq!(
+            extent(&thrice).as_deref(),
+            Some("3 times, from line 8 to line 1,200")
+        );
+    }
+
+    #[test]
+    fn a_limit_says_whose_figure_it_is() {
+        let mut limit = Limit {
+            value: 30.0,
+            unit: "mm/s",
+            whose: "material sheet PLA, first_layer.speed_most".to_owned(),
+            source: None,
+            mark: SourceMark::Practice,
+        };
+        assert_eq!(
+            whose(&limit),
+            "30 mm/s by the material sheet PLA, first_layer.speed_most; common practice, no source"
+        );
+        limit.source = Some("a handbook".to_owned());
+        limit.mark = SourceMark::Published;
+        assert!(whose(&limit).ends_with("; a handbook (published)"));
+    }
+
+    #[test]
+    fn a_finding_on_the_whole_job_says_so() {
+        assert_eq!(
+            extent(&Extent::whole_job()).as_deref(),
+            Some("the job as a whole")
+        );
+    }
+}
