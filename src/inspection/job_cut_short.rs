@@ -12,7 +12,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "job-cut-short",
     class: Class::Major,
     page: include_str!("job_cut_short.md"),
-    wants: Wants::STEPS.and(Wants::LAYERS),
+    wants: Wants::CHANGES.and(Wants::LAYERS),
     silences: &["heater-left-on", "state-left-changed"],
     make,
 };

@@ -119,7 +119,10 @@ impl Inspection for MalformedWord {
         // The first motion starts nobody knows where, and an arc cut off has lost its centre.
         let is_last = line.words.iter().all(|word| word.kind != Kind::End);
         if motion.facts.meets(Facts::ARC) && !motion.facts.meets(Facts::FIRST_MOTION) && !is_last {
-            let off = state.arc.map_or(0.0, |arc| arc.drift.abs());
+            let off = state
+                .arc
+                .filter(|_| motion.is_arc)
+                .map_or(0.0, |arc| arc.drift.abs());
             self.arcs.note(off, off, &line.all());
         }
     }

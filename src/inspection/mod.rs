@@ -85,6 +85,9 @@ pub struct Wants {
     /// Of those, only what heats or feels the bed, and macros: few in any job, where the others may
     /// stand on every third line.
     pub heat: bool,
+    /// Of those, all but fans, dwells, limits and words without effect, of which some jobs have
+    /// thousands.
+    pub change: bool,
     /// Every line with a faulty part.
     pub fault: bool,
     /// Every closed layer.
@@ -103,6 +106,7 @@ impl Wants {
         motion: Facts::NONE,
         step: false,
         heat: false,
+        change: false,
         fault: false,
         layer: false,
         numbered: false,
@@ -117,6 +121,11 @@ impl Wants {
     /// Commands that heat or feel the bed, and macros.
     pub const HEAT: Self = Self {
         heat: true,
+        ..Self::END
+    };
+    /// Commands that are no motion, but for fans, dwells, limits and words without effect.
+    pub const CHANGES: Self = Self {
+        change: true,
         ..Self::END
     };
     /// Closed layers.
@@ -146,6 +155,7 @@ impl Wants {
             motion: self.motion.with(other.motion),
             step: self.step || other.step,
             heat: self.heat || other.heat,
+            change: self.change || other.change,
             fault: self.fault || other.fault,
             layer: self.layer || other.layer,
             numbered: self.numbered || other.numbered,

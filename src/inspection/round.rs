@@ -148,6 +148,7 @@ struct Passes {
     motion_facts: Facts,
     step: Vec<usize>,
     heat: Vec<usize>,
+    change: Vec<usize>,
     fault: Vec<usize>,
     layer: Vec<usize>,
     numbered: Vec<usize>,
@@ -239,6 +240,7 @@ impl Round {
             motion_facts: Facts::NONE,
             step: Vec::new(),
             heat: Vec::new(),
+            change: Vec::new(),
             fault: Vec::new(),
             layer: Vec::new(),
             numbered: Vec::new(),
@@ -261,6 +263,7 @@ impl Round {
                     for (wanted, list) in [
                         (wants.step, &mut passes.step),
                         (wants.heat && !wants.step, &mut passes.heat),
+                        (wants.change && !wants.step, &mut passes.change),
                         (wants.fault, &mut passes.fault),
                         (wants.layer, &mut passes.layer),
                         (wants.numbered, &mut passes.numbered),
@@ -514,6 +517,15 @@ impl Observer for Watch {
             |passes| &passes.step,
             |inspection| inspection.step(step, state, line),
         );
+        if !matches!(
+            step.command,
+            Command::Idle | Command::Fan { .. } | Command::Dwell(_) | Command::Limits(_)
+        ) {
+            self.passes.each(
+                |passes| &passes.change,
+                |inspection| inspection.step(step, state, line),
+            );
+        }
         if matches!(
             step.command,
             Command::Hotend { .. }

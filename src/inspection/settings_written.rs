@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "settings-written",
     class: Class::Major,
     page: include_str!("settings_written.md"),
-    wants: Wants::STEPS,
+    wants: Wants::CHANGES,
     silences: &[],
     make,
 };

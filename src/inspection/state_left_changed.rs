@@ -9,7 +9,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "state-left-changed",
     class: Class::Minor,
     page: include_str!("state_left_changed.md"),
-    wants: Wants::STEPS,
+    wants: Wants::CHANGES,
     silences: &[],
     make,
 };

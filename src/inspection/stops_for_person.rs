@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "stops-for-person",
     class: Class::Observation,
     page: include_str!("stops_for_person.md"),
-    wants: Wants::STEPS,
+    wants: Wants::CHANGES,
     silences: &[],
     make,
 };

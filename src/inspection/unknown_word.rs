@@ -10,7 +10,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "unknown-word",
     class: Class::Observation,
     page: include_str!("unknown_word.md"),
-    wants: Wants::STEPS,
+    wants: Wants::CHANGES,
     silences: &[],
     make,
 };

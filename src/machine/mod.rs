@@ -27,6 +27,10 @@ use crate::grammar::{Word, Words, read_line};
 /// Picometres in a millimetre.
 pub const MILLIMETRE: i64 = 1_000_000_000;
 
+/// The farthest an axis is followed, pm: two thousand kilometres, so that no difference of two places
+/// overflows.
+pub const FARTHEST: i64 = 2_000_000_000_000_000_000;
+
 /// Picometres as millimetres.
 #[must_use]
 #[inline]
@@ -37,7 +41,10 @@ pub fn mm(picometres: i64) -> f64 {
 /// Millimetres as picometres, to the nearest.
 #[must_use]
 pub fn pm(millimetres: f64) -> i64 {
-    (millimetres * MILLIMETRE as f64).round() as i64
+    let farthest = FARTHEST as f64;
+    (millimetres * MILLIMETRE as f64)
+        .round()
+        .clamp(-farthest, farthest) as i64
 }
 
 /// One line while it is being carried out.

@@ -7,7 +7,7 @@
 
 use super::setup::{Setup, Span};
 use super::state::{Known, State};
-use super::{MILLIMETRE, mm};
+use super::{FARTHEST, MILLIMETRE, mm};
 use crate::command::{Axes, MotionWord, Plane};
 use crate::physics::arc::{Arc, ArcFault, from_centre, from_radius};
 use crate::physics::bead::filament_area;
@@ -141,7 +141,7 @@ pub(super) fn carry_out(
             } else {
                 from[axis].saturating_add(number)
             };
-            to[axis] = goal;
+            to[axis] = goal.clamp(-FARTHEST, FARTHEST);
             moved_unhomed |= state.homed[axis].is_unknown();
         }
     }
@@ -184,9 +184,9 @@ pub(super) fn carry_out(
     if filament != 0 {
         let tool = state.conditions.tool as usize;
         if let Some(reel) = state.filament.get_mut(tool) {
-            reel.net += filament;
+            reel.net = reel.net.saturating_add(filament);
             if reel.net > reel.most {
-                pushed = reel.net - reel.most;
+                pushed = reel.net.saturating_sub(reel.most);
                 reel.most = reel.net;
             }
         }
@@ -200,7 +200,7 @@ pub(super) fn carry_out(
         (if length > 0.0 {
             length
         } else {
-            mm(filament.abs())
+            mm(filament.saturating_abs())
         }) / feed
     } else {
         0.0
@@ -253,8 +253,10 @@ fn extrude(state: &mut State, number: i64, inches: bool) -> i64 {
     let mut number = if inches { inch(number) } else { number };
     let moved;
     if state.absolute_e.on {
-        moved = number.saturating_add(state.shift[3]) - state.e;
-        state.e += moved;
+        moved = number
+            .saturating_add(state.shift[3])
+            .saturating_sub(state.e);
+        state.e = state.e.saturating_add(moved);
     } else {
         moved = number;
         state.e = state.e.saturating_add(moved);

@@ -260,6 +260,8 @@ impl State {
     /// The largest net E reached, over all tools, pm.
     #[must_use]
     pub fn filament_total(&self) -> i64 {
-        self.filament.iter().map(|tool| tool.most).sum()
+        self.filament
+            .iter()
+            .fold(0, |sum, tool| sum.saturating_add(tool.most))
     }
 }

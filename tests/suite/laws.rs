@@ -23,7 +23,8 @@ fn number() -> impl Strategy<Value = String> {
     prop_oneof![
         8 => "[-+]?[0-9]{1,3}(\\.[0-9]{0,5})?",
         1 => "-?\\.[0-9]{1,4}",
-        1 => "[0-9]{0,22}\\.?[0-9]{0,22}",
+        1 => "-?[0-9]{0,22}\\.?[0-9]{0,22}",
+        1 => "-?[0-9]{9,10}",
     ]
 }
 
@@ -278,14 +279,14 @@ proptest! {
 
     #[test]
     fn no_bytes_make_the_round_panic(job in bytes()) {
-        let inspected = inspect(&job, Held::default());
+        let inspected = inspect(&job, held());
         prop_assert_eq!(inspected.bytes, job.len() as u64);
         prop_assert_eq!(inspected.lines, lines(&job).len() as u64);
     }
 
     #[test]
     fn pieces_of_any_size_give_the_same(job in bytes(), sizes in proptest::collection::vec(1..40_usize, 1..6)) {
-        prop_assert_eq!(in_pieces(&job, &sizes, held()), inspect(&job, held()));
+        prop_assert_eq!(in_pieces(&job, &sizes, Held::default()), inspect(&job, Held::default()));
     }
 
     #[test]

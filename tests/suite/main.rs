@@ -11,6 +11,7 @@
 
 mod commandline;
 mod corpus;
+mod cut_jobs;
 mod hostile_inputs;
 mod house;
 mod jobs;
