@@ -7,6 +7,7 @@ use crate::grammar::{Fault, Kind, Word};
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Axes {
     present: u32,
+    twice: u32,
     bare: u32,
     broken: u32,
     nano: [i64; 32],
@@ -16,12 +17,16 @@ impl Default for Axes {
     fn default() -> Self {
         Self {
             present: 0,
+            twice: 0,
             bare: 0,
             broken: 0,
             nano: [0; 32],
         }
     }
 }
+
+/// Numbers from here on are no coordinates, in nanounits: 100 km. Sums of them stay exact.
+const FARTHEST: u64 = 100_000_000_000_000_000;
 
 /// A letter's bit.
 const fn bit(letter: u8) -> u32 {
@@ -33,6 +38,7 @@ impl Axes {
     #[inline]
     pub const fn clear(&mut self) {
         self.present = 0;
+        self.twice = 0;
         self.bare = 0;
         self.broken = 0;
     }
@@ -42,10 +48,13 @@ impl Axes {
     pub fn take(&mut self, word: &Word) {
         let bit = bit(word.letter);
         match (word.kind, word.nano()) {
-            (Kind::Number, Some(nano)) if word.fault != Fault::TooLarge => {
+            (Kind::Number, Some(nano))
+                if word.fault != Fault::TooLarge && nano.unsigned_abs() < FARTHEST =>
+            {
                 if let Some(slot) = self.nano.get_mut(usize::from(word.letter & 31)) {
                     *slot = nano;
                 }
+                self.twice |= self.present & bit;
                 self.present |= bit;
             }
             (Kind::Bare, _) => self.bare |= bit,
@@ -75,6 +84,13 @@ impl Axes {
     #[must_use]
     pub const fn any(&self, letters: &[u8]) -> bool {
         self.present & mask(letters) != 0
+    }
+
+    /// Whether any of these letters stands there twice: `E9.5e-7` is two words.
+    #[inline]
+    #[must_use]
+    pub const fn twice(&self, letters: &[u8]) -> bool {
+        self.twice & mask(letters) != 0
     }
 
     /// Whether a letter stands there, with or without a number.

@@ -10,16 +10,6 @@ pub enum DwellUnit {
     Seconds,
 }
 
-/// What a fan word's full speed is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum FanScale {
-    /// 0 to 255.
-    #[default]
-    Bytes,
-    /// 0 to 1.
-    Share,
-}
-
 /// When a tool is changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum ToolChange {
@@ -37,8 +27,8 @@ pub struct Dialect {
     pub dwell: DwellUnit,
     /// Whether G10 and G11 retract; else G10 sets a coordinate system.
     pub g10_retracts: bool,
-    /// A fan word's scale.
-    pub fan: FanScale,
+    /// The number of a fan word that is full speed: 255, 100 or 1.
+    pub fan_full: u32,
     /// When a tool is changed.
     pub tool: ToolChange,
     /// Whether G90 and G91 also decide how E is read.
@@ -56,7 +46,7 @@ impl Default for Dialect {
         Self {
             dwell: DwellUnit::default(),
             g10_retracts: true,
-            fan: FanScale::default(),
+            fan_full: 255,
             tool: ToolChange::default(),
             e_follows_g90: false,
             r_waits_for_cooling: true,
@@ -73,7 +63,7 @@ impl Dialect {
         Self {
             dwell: DwellUnit::Seconds,
             g10_retracts: false,
-            fan: FanScale::Bytes,
+            fan_full: 255,
             tool: ToolChange::AtM6,
             e_follows_g90: true,
             r_waits_for_cooling: false,

@@ -13,7 +13,7 @@ mod read;
 mod words;
 
 pub use axes::Axes;
-pub use dialect::{Dialect, DwellUnit, FanScale, ToolChange};
+pub use dialect::{Dialect, DwellUnit, ToolChange};
 pub use motion::{MotionWord, read_motion};
 pub use read::{Commands, read};
 pub use words::{is_known, name_of};

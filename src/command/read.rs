@@ -1,8 +1,6 @@
 //! Any line into commands, in the order a control carries them out.
 
-use super::{
-    Axes, Command, Dialect, DwellUnit, FanScale, Guard, MotionWord, Plane, Stop, Wait, is_known,
-};
+use super::{Axes, Command, Dialect, DwellUnit, Guard, MotionWord, Plane, Stop, Wait, is_known};
 use crate::grammar::{Kind, Word};
 
 /// The commands of one line, each with the index of the word that asks for it.
@@ -46,7 +44,10 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
     }
     if commands.is_empty() && has_motion_axes {
         commands.push((Command::Motion(None), 0));
-    } else if has_motion_axes && !takes_axes && commands.iter().all(|(command, _)| is_mode(command))
+    } else if has_motion_axes
+        && !takes_axes
+        && !has_m_with_numbers(words)
+        && commands.iter().all(|(command, _)| is_mode(command))
     {
         // `G90 X5`: the motion mode in force, behind the mode words.
         commands.push((Command::Motion(None), 0));
@@ -54,6 +55,15 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
     if commands.len() > 1 {
         commands.sort_by_key(|(command, _)| order(command));
     }
+}
+
+/// Whether an M word stands there that takes numbers of its own: the axis letters are its own then.
+fn has_m_with_numbers(words: &[Word]) -> bool {
+    words.iter().any(|word| {
+        word.kind == Kind::Number
+            && word.letter == b'M'
+            && !matches!(word.whole(), Some(82 | 83 | 3..=9 | 48 | 49))
+    })
 }
 
 /// Whether a T word is a parameter here, as in `M104 T1 S200`.
@@ -193,11 +203,13 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
         (target, wait)
     };
     match tenths / 10 {
-        0 | 1 | 25 | 226 | 601 => Command::Stop(Stop::Pause),
+        0 | 1 | 25 | 125 | 226 | 601 => Command::Stop(Stop::Pause),
         600 => Command::Stop(Stop::FilamentChange),
         2 => Command::End,
         30 if dialect.m30_ends => Command::End,
         6 => Command::ChangeTool,
+        // `M84 S60` sets after how long the motors go off by themselves; `M84 E` is one motor.
+        18 | 84 if axes.any(b"S") || (axes.named(b'E') && !axes.named(b'X')) => Command::Idle,
         18 | 84 => Command::MotorsOff,
         80 => Command::Power(true),
         81 => Command::Power(false),
@@ -229,10 +241,7 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
         }
         116 => Command::WaitForHeat,
         106 => {
-            let full = match dialect.fan {
-                FanScale::Bytes => 255.0,
-                FanScale::Share => 1.0,
-            };
+            let full = f64::from(dialect.fan_full.max(1));
             let share = axes
                 .get(b'S')
                 .map_or(1.0, |speed| (speed / full).clamp(0.0, 1.0));
@@ -246,6 +255,7 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
             index: whole_tool(axes, b'P').unwrap_or(0),
         },
         112 => Command::EmergencyStop,
+        200 if axes.get(b'S') == Some(0.0) => Command::Volumetric(None),
         200 => Command::Volumetric(axes.get(b'D').filter(|diameter| *diameter > 0.0)),
         number @ (201..=205 | 566) => Command::Limits(number),
         220 => Command::SpeedFactor(axes.get(b'S')),
@@ -257,6 +267,7 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
             Some(on) => Command::Guard(Guard::TravelLimits, on != 0.0),
             None => Command::Idle,
         },
+        302 if !axes.any(b"PS") => Command::Idle,
         302 => match (axes.get(b'P'), axes.get(b'S')) {
             (Some(allow), _) => Command::Guard(Guard::ColdExtrusion, allow == 0.0),
             // `M302 S0`: the least temperature is none at all.

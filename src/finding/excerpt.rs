@@ -46,10 +46,7 @@ impl Excerpt {
         while end > 0 && matches!(bytes.get(end - 1), Some(b'\n' | b'\r')) {
             end -= 1;
         }
-        let (from, to) = (
-            span.start.min(end),
-            span.end.clamp(span.start, bytes.len()).min(end),
-        );
+        let (from, to) = (span.start.min(end), span.end.min(bytes.len()).min(end));
         let to = to.max(from);
         let front = if end <= EXCERPT_CAP {
             0

@@ -5,7 +5,7 @@ use super::leaf::{long, number};
 use super::line::{BRACED, NUMBERED, Words};
 use super::word::{Fault, Kind, Word};
 use nom::branch::alt;
-use nom::bytes::complete::{tag, take_till, take_while, take_while_m_n, take_while1};
+use nom::bytes::complete::{tag, take_till, take_while, take_while1};
 use nom::character::complete::char;
 use nom::combinator::recognize;
 use nom::multi::many0_count;
@@ -15,7 +15,15 @@ use nom::{IResult, Parser};
 type Taken<'a> = IResult<&'a [u8], &'a [u8], ()>;
 
 /// Words whose rest of the line is text or a file name (references 2, common practice).
-const TEXT_WORDS: [i64; 7] = [23, 28, 30, 32, 117, 118, 928];
+///
+/// M115, M486, M862 and M1002 carry names and versions that are no numbers.
+const TEXT_WORDS: [i64; 11] = [23, 28, 30, 32, 115, 117, 118, 486, 862, 928, 1002];
+
+/// `M0 insert the nut`: a message behind a stop, told from `M0 S5` by its second letter.
+fn is_message(after: &[u8]) -> bool {
+    let text = blanks(after).map_or(after, |(text, _)| text);
+    matches!(text, [a, b, ..] if a.is_ascii_alphabetic() && (b.is_ascii_alphabetic() || *b == b' '))
+}
 
 const fn is_line_end(byte: u8) -> bool {
     matches!(byte, b'\n' | b'\r')
@@ -84,17 +92,32 @@ fn remark(input: &[u8]) -> Taken<'_> {
     .parse(input)
 }
 
-/// A parameter's value: up to a blank or `;` outside quotes and braces.
+/// A parameter's value: up to a blank or `;` outside quotes and braces. One that opens a quote or
+/// brace and does not close it goes to the line's end.
 fn parameter_value(input: &[u8]) -> Taken<'_> {
-    recognize(many0_count(alt((
-        quoted,
-        braced,
-        // Byte by byte: nom's single characters step over two bytes where one is above 127.
-        take_while_m_n(1, 1, |byte| {
-            !matches!(byte, b' ' | b'\t' | b'\n' | b'\r' | b';')
-        }),
-    ))))
-    .parse(input)
+    let mut rest = input;
+    loop {
+        let piece = match rest.first() {
+            None | Some(b' ' | b'\t' | b'\n' | b'\r' | b';') => break,
+            Some(b'"') => quoted(rest),
+            Some(b'{' | b'[') => braced(rest),
+            Some(_) => take_while1(|byte| {
+                !matches!(
+                    byte,
+                    b' ' | b'\t' | b'\n' | b'\r' | b';' | b'"' | b'{' | b'['
+                )
+            })
+            .parse(rest),
+        };
+        match piece {
+            Ok((after, _)) => rest = after,
+            Err(_) => {
+                rest = to_line_end(rest).map_or(rest, |(after, _)| after);
+                break;
+            }
+        }
+    }
+    nom::bytes::complete::take(input.len() - rest.len()).parse(input)
 }
 
 fn parameter_key(input: &[u8]) -> Taken<'_> {
@@ -137,7 +160,11 @@ fn leads(words: &Words) -> bool {
 }
 
 fn has_line_number(words: &Words) -> bool {
-    words.iter().any(|word| word.kind == Kind::LineNumber)
+    // Only a byte order mark and a block delete may stand before it.
+    words
+        .iter()
+        .take(3)
+        .any(|word| word.kind == Kind::LineNumber)
 }
 
 /// A letter at `at` that is not followed by a plain number, or is an `N` or an `M`.
@@ -196,7 +223,11 @@ pub(super) fn letter<'a>(input: &'a [u8], at: usize, letter: u8, words: &mut Wor
                 scale: read.scale,
                 fault: read.fault,
             });
-            if letter == b'M' && read.scale == 0 && TEXT_WORDS.contains(&read.value) {
+            let takes_text = TEXT_WORDS.contains(&read.value)
+                && (read.scale == 0 || read.value == 862)
+                || read.value / 10 == 862 && read.scale == 1
+                || matches!(read.value, 0 | 1) && is_message(after);
+            if letter == b'M' && takes_text {
                 return text(input, after, words);
             }
             after
@@ -230,6 +261,10 @@ fn number_like(input: &[u8]) -> Taken<'_> {
     take_while1(|byte| matches!(byte, b'0'..=b'9' | b'.' | b'+' | b'-')).parse(input)
 }
 
+fn is_m110(word: &Word) -> bool {
+    word.letter == b'M' && word.whole() == Some(110)
+}
+
 fn line_number<'a>(
     input: &'a [u8],
     at: usize,
@@ -241,6 +276,19 @@ fn line_number<'a>(
         .iter()
         .all(|word| matches!(word.kind, Kind::BlockDelete | Kind::ByteOrderMark));
     match number(value_text) {
+        // `M110 N0` sets the count.
+        Ok((after, read)) if words.last_mut().is_some_and(|word| is_m110(word)) => {
+            words.push(Word {
+                value: read.value,
+                at: at as u32,
+                len: (input.len() - after.len() - at) as u32,
+                letter: b'N',
+                kind: Kind::Number,
+                scale: read.scale,
+                fault: read.fault,
+            });
+            after
+        }
         Ok((after, read)) => {
             let unsigned = !matches!(value_text, [b'-' | b'+', ..]);
             let form = unsigned && read.scale == 0 && read.fault == Fault::None && first;
@@ -443,6 +491,9 @@ pub(super) fn other<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u
     }
 }
 
+/// Past this many bytes a number takes no further digits behind blanks: reading stays linear.
+const LONGEST_JOINED: u32 = 64;
+
 /// Digits with no letter before them. Behind a number and blanks they are its further digits, as
 /// RS-274 reads them (NISTIR 6556 3.3: `+0. 12 34` is 0.1234).
 fn loose<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
@@ -450,7 +501,11 @@ fn loose<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
     let after = number_like(rest).map_or(rest, |(after, _)| after);
     let end = input.len() - after.len();
     let previous = words.last_mut().filter(|word| {
-        word.kind == Kind::Number && (word.span().end < at) && !matches!(rest, [b'+' | b'-', ..])
+        word.kind == Kind::Number
+            && !matches!(word.letter, b'G' | b'M' | b'T')
+            && word.len < LONGEST_JOINED
+            && (word.span().end < at)
+            && !matches!(rest, [b'+' | b'-', ..])
     });
     if let Some(word) = previous {
         let text = input.get(word.at as usize + 1..end).unwrap_or_default();
@@ -515,6 +570,17 @@ fn checksum<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
         );
     };
     let next = blanks(after).map_or(after, |(next, _)| next).first();
+    if words.iter().any(|word| word.kind == Kind::Checksum) {
+        return add(
+            input,
+            at,
+            after,
+            words,
+            0,
+            Kind::Checksum,
+            Fault::BadChecksum,
+        );
+    }
     let start = match words.first() {
         Some(word) if word.kind == Kind::ByteOrderMark => word.span().end,
         _ => 0,

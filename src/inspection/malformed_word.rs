@@ -116,6 +116,24 @@ impl Inspection for MalformedWord {
             }
             return;
         }
+        let is_axis = |word: &Word| {
+            matches!(word.letter, b'X' | b'Y' | b'Z' | b'E' | b'F') && word.kind == Kind::Number
+        };
+        let twice = line.words.iter().enumerate().find(|(index, word)| {
+            is_axis(word)
+                && line
+                    .words
+                    .iter()
+                    .take(*index)
+                    .any(|before| is_axis(before) && before.letter == word.letter)
+        });
+        if let Some((index, word)) = twice {
+            if self.unreadable.is_empty() {
+                self.example = shown(word.bytes(line.bytes));
+            }
+            self.unreadable.mark(&line.word(index));
+            return;
+        }
         // The first motion starts nobody knows where, and an arc cut off has lost its centre.
         let is_last = line.words.iter().all(|word| word.kind != Kind::End);
         if motion.facts.meets(Facts::ARC) && !motion.facts.meets(Facts::FIRST_MOTION) && !is_last {

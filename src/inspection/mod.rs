@@ -39,6 +39,7 @@ mod hotend_above_machine;
 mod hotend_above_sheet;
 mod hotend_below_sheet;
 mod hotend_not_awaited;
+mod inspected;
 mod job_cut_short;
 mod line_number_disorder;
 mod machine_short_of_sheet;
@@ -68,8 +69,9 @@ mod unhomed_motion;
 mod unknown_word;
 
 pub use held::{Held, SENSOR_SPREAD};
+pub use inspected::{Declared, Inspected, Setpoint, Survey, Uses};
 pub use register::{REGISTER, requirement};
-pub use round::{Declared, Inspected, Round, Setpoint, Survey, Uses, inspect};
+pub use round::{Round, inspect};
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};

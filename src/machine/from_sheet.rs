@@ -2,7 +2,7 @@
 
 use super::pm;
 use super::setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
-use crate::command::{Dialect, DwellUnit, FanScale, ToolChange};
+use crate::command::{Dialect, DwellUnit, ToolChange};
 use crate::physics::bead::filament_area;
 use crate::physics::chamber::Chamber;
 use crate::quantity::Millimetres;
@@ -81,11 +81,7 @@ fn dialect(control: &sheet::Control) -> Dialect {
             sheet::DwellUnit::Seconds => DwellUnit::Seconds,
         },
         g10_retracts: control.g10 == G10Meaning::Retract,
-        fan: if control.fan_full == 1 {
-            FanScale::Share
-        } else {
-            FanScale::Bytes
-        },
+        fan_full: control.fan_full,
         tool: match control.tool_change {
             sheet::ToolChange::AtT => ToolChange::AtT,
             sheet::ToolChange::AtM6 => ToolChange::AtM6,

@@ -41,6 +41,8 @@ pub struct MacroEffects {
     pub is_defined: bool,
     /// Whether it leaves E absolute, where the sheet says so.
     pub absolute_e: Option<bool>,
+    /// By its name it keeps the modes (true) or takes them back up.
+    pub keeps_modes: Option<bool>,
 }
 
 /// Words of a name that start a job.
@@ -66,6 +68,12 @@ const END: [&str; 10] = [
 ];
 /// Words of a name that speak of a piece of the job: it starts and ends many times.
 const PIECE: [&str; 3] = ["object", "layer", "tower"];
+/// Words of a name that speak of something else than heat and motors: what they switch off or level
+/// ends no job and heats nothing.
+const OTHER: [&str; 12] = [
+    "fan", "fans", "light", "lights", "led", "leds", "camera", "mesh", "filter", "sensor",
+    "display", "beeper",
+];
 /// Words of a name that heat, or change to a tool that something else has heated.
 const HEAT: [&str; 12] = [
     "heat",
@@ -121,30 +129,77 @@ pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
     }
     let tokens: Vec<&str> = name.split(['_', '-', '.']).collect();
     let has = |words: &[&str]| tokens.iter().any(|token| words.contains(token));
+    let mut told = Told::default();
     for (index, key, value) in parameters(line) {
         let Some(degrees) = number(&value).filter(|degrees| (0.0..=600.0).contains(degrees)) else {
             continue;
         };
-        match heated(&key.to_ascii_lowercase(), degrees) {
-            Some(Heated::Hotend) => effects.hotend = effects.hotend.or(Some((degrees, index))),
-            Some(Heated::Bed) => effects.bed = effects.bed.or(Some((degrees, index))),
-            Some(Heated::Chamber) => effects.chamber = effects.chamber.or(Some((degrees, index))),
-            None => {}
+        let Some((heated, clear)) = heated(&key.to_ascii_lowercase(), degrees) else {
+            continue;
+        };
+        let slot = match heated {
+            Heated::Hotend => &mut told.hotend,
+            Heated::Bed => &mut told.bed,
+            Heated::Chamber => &mut told.chamber,
+        };
+        // The clearest name wins, of equals the first: `EXTRUDER=0 EXTRUDER_TEMP=240` is 240 °C.
+        if slot.is_none_or(|(known, ..)| clear > known) {
+            *slot = Some((clear, degrees, index));
         }
     }
+    let plain =
+        |told: Option<(Clear, f64, usize)>| told.map(|(_, degrees, index)| (degrees, index));
+    effects.hotend = plain(told.hotend);
+    effects.bed = plain(told.bed);
+    effects.chamber = plain(told.chamber);
     let carries = effects.hotend.is_some() || effects.bed.is_some();
+    effects.keeps_modes = has(&["state"]).then_some(()).and_then(|()| {
+        match (
+            has(&["save", "push", "store"]),
+            has(&["restore", "pop", "recall"]),
+        ) {
+            (true, false) => Some(true),
+            (false, true) => Some(false),
+            _ => None,
+        }
+    });
     let is_piece = has(&PIECE);
-    effects.role = if has(&END) && !is_piece {
+    let is_other = has(&OTHER);
+    effects.role = if has(&END) && !is_piece && !is_other {
         Role::End
     } else if carries || (has(&START) && !is_piece) {
         Role::Start
-    } else if has(&HEAT) {
+    } else if has(&HEAT) && !is_other {
         Role::Heat
     } else {
         Role::Other
     };
     effects
 }
+
+/// How clearly a parameter's name says that it carries a temperature, from least to most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Clear {
+    /// The place alone, with a plausible number: `BED=60`.
+    Place,
+    /// A temperature of nobody knows what: `TEMP=210`.
+    Temperature,
+    /// Both: `BED_TEMP=60`.
+    Both,
+}
+
+#[derive(Default)]
+struct Told {
+    hotend: Option<(Clear, f64, usize)>,
+    bed: Option<(Clear, f64, usize)>,
+    chamber: Option<(Clear, f64, usize)>,
+}
+
+/// Words of a parameter's name that make it a temperature of something else than printing.
+const ASIDE: [&str; 12] = [
+    "probe", "probing", "soak", "standby", "idle", "wait", "min", "max", "limit", "delta",
+    "offset", "cool",
+];
 
 enum Heated {
     Hotend,
@@ -153,12 +208,15 @@ enum Heated {
 }
 
 /// What a parameter's name heats, if it carries a temperature at all.
-fn heated(key: &str, degrees: f64) -> Option<Heated> {
+fn heated(key: &str, degrees: f64) -> Option<(Heated, Clear)> {
     let key: String = key.chars().filter(|c| !c.is_ascii_digit()).collect();
     let tokens: Vec<&str> = key
         .split(['_', '-', '.'])
         .filter(|token| !token.is_empty())
         .collect();
+    if tokens.iter().any(|token| ASIDE.contains(token)) {
+        return None;
+    }
     let is_temperature = |token: &str| matches!(token, "temp" | "temps" | "temperature" | "t");
     let ends_so = |token: &str| token.ends_with("temp") || token.ends_with("temperature");
     let place = |token: &str| {
@@ -180,7 +238,10 @@ fn heated(key: &str, degrees: f64) -> Option<Heated> {
     });
     let found = tokens.iter().find_map(|token| place(token));
     if said {
-        return Some(found.unwrap_or(Heated::Hotend));
+        return Some(match found {
+            Some(place) => (place, Clear::Both),
+            None => (Heated::Hotend, Clear::Temperature),
+        });
     }
     // `BED=60`, `HOTEND=240`: the word alone, with a number that is no size and no index.
     match tokens.as_slice() {
@@ -188,7 +249,7 @@ fn heated(key: &str, degrees: f64) -> Option<Heated> {
             if matches!(*one, "hotend" | "nozzle" | "extruder" | "bed" | "chamber")
                 && (degrees == 0.0 || degrees >= 25.0) =>
         {
-            found
+            found.map(|place| (place, Clear::Place))
         }
         _ => None,
     }

@@ -128,7 +128,7 @@ pub(super) fn carry_out(
     let mut to = from;
     let mut facts = Facts::NONE;
     let inches = state.inches.on;
-    if axes.lacks_number(b"XYZEFIJKR") {
+    if axes.lacks_number(b"XYZEFIJKR") || axes.twice(b"XYZEFIJKR") {
         facts = facts.with(Facts::MALFORMED);
     }
     let mut moved_unhomed = false;
@@ -153,7 +153,11 @@ pub(super) fn carry_out(
         state.feed = mm(feed) / 60.0;
     }
 
-    let [dx, dy, dz] = [to[0] - from[0], to[1] - from[1], to[2] - from[2]];
+    let [dx, dy, dz] = [
+        to[0].saturating_sub(from[0]),
+        to[1].saturating_sub(from[1]),
+        to[2].saturating_sub(from[2]),
+    ];
     let mut is_arc = false;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
         && axes.any(b"XYZIJKR")
@@ -332,7 +336,8 @@ fn limits(
     if feed > state.slow[0] || (to[2] != from[2] && feed > state.slow[1]) {
         for axis in 0..3 {
             if let Some(most) = setup.axis_speed[axis] {
-                let speed = feed * mm((to[axis] - from[axis]).abs()) / length;
+                let speed =
+                    feed * mm(to[axis].saturating_sub(from[axis]).saturating_abs()) / length;
                 if speed > most {
                     facts = facts.with(Facts::OVER_SPEED);
                 }

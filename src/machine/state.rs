@@ -128,6 +128,8 @@ pub struct State {
     pub absolute_e: Declared,
     /// G20.
     pub inches: Declared,
+    /// Modes that a macro keeps: absolute X Y Z, absolute E, inches.
+    pub(super) kept: Option<[bool; 3]>,
     /// The plane of arcs.
     pub plane: Plane,
     /// The motion mode in force.
@@ -205,6 +207,7 @@ impl State {
             absolute: Declared::assumed(true),
             absolute_e: Declared::assumed(true),
             inches: Declared::assumed(false),
+            kept: None,
             plane: Plane::Xy,
             mode: MotionWord::Straight,
             arc: None,

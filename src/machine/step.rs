@@ -212,6 +212,9 @@ impl Machine {
             Command::End => end_program(state),
             Command::Macro => {
                 let effects = effects(line, setup);
+                if let Some(keeps) = effects.keeps_modes {
+                    state.keep_modes(keeps);
+                }
                 carry_out_macro(state, setup, &effects, line, word);
                 refresh(state);
                 return Some(effects);
@@ -227,6 +230,19 @@ impl Machine {
 #[inline(never)]
 fn again(state: &mut State, setup: &Setup, word: Option<MotionWord>, axes: &Axes) -> Motion {
     motion::carry_out(state, setup, word, axes)
+}
+
+impl State {
+    /// Keeps the modes, or takes the kept ones back up.
+    fn keep_modes(&mut self, keeps: bool) {
+        if keeps {
+            self.kept = Some([self.absolute.on, self.absolute_e.on, self.inches.on]);
+        } else if let Some([absolute, absolute_e, inches]) = self.kept.take() {
+            self.absolute.on = absolute;
+            self.absolute_e.on = absolute_e;
+            self.inches.on = inches;
+        }
+    }
 }
 
 fn has_comment(words: &[Word]) -> bool {
@@ -389,6 +405,10 @@ fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
     homed
 }
 
+/// Up to this far Z may be named anew before the first deposit as a trim of the first layer, pm
+/// (chosen).
+const TRIM: i64 = 3 * super::MILLIMETRE;
+
 fn set_position(state: &mut State, axes: &Axes) {
     let inches = state.inches.on;
     let scale = |number: i64| {
@@ -401,10 +421,17 @@ fn set_position(state: &mut State, axes: &Axes) {
     let bare = !axes.any(b"XYZE") && !axes.lacks_number(b"XYZE");
     for (axis, letter) in [(0, b'X'), (1, b'Y'), (2, b'Z')] {
         if let Some(number) = axes.nano(letter).or(bare.then_some(0)) {
-            state.shift[axis] = state.position[axis].saturating_sub(scale(number));
+            let shift = state.position[axis].saturating_sub(scale(number));
+            if axis == 2 && !state.has_deposited && (-TRIM..0).contains(&shift) {
+                // Z named higher after homing is a trim: home lies that far above the bed.
+                state.position[2] = scale(number);
+                state.shift[2] = 0;
+                continue;
+            }
+            state.shift[axis] = shift;
         }
     }
-    if let Some(number) = axes.nano(b'E').or(bare.then_some(0)) {
+    if let Some(number) = axes.nano(b'E').or((bare || axes.named(b'E')).then_some(0)) {
         state.shift[3] = state.e.saturating_sub(scale(number));
     }
 }

@@ -19,4 +19,5 @@ mod laws;
 mod outside;
 mod pages;
 mod real_jobs;
+mod regressions;
 mod spellings;

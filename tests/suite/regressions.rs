@@ -1,0 +1,172 @@
+//! Faults that were found by reading or by trying, each as the smallest job that showed it.
+
+use meltgauge::inspection::{Held, inspect};
+use meltgauge::machine::{Line, Machine, Motion, Observer, Setup, State, Step, mm};
+
+/// Watches and keeps the motions.
+#[derive(Default)]
+struct Log(Vec<Motion>);
+
+impl Observer for Log {
+    fn motion(&mut self, motion: &Motion, _: &State, _: &Line<'_>) {
+        self.0.push(*motion);
+    }
+    fn step(&mut self, _: &Step<'_>, _: &State, _: &Line<'_>) {}
+    fn remark(&mut self, _: &Line<'_>, _: &State) {}
+}
+
+fn after(job: &str) -> (State, Vec<Motion>) {
+    let mut machine = Machine::new(Setup::default());
+    let mut log = Log::default();
+    machine.carry_out(job.as_bytes(), &mut log);
+    (machine.state().clone(), log.0)
+}
+
+fn ids(job: &str) -> Vec<&'static str> {
+    inspect(job.as_bytes(), Held::default())
+        .findings
+        .iter()
+        .map(|finding| finding.requirement)
+        .collect()
+}
+
+#[test]
+fn words_with_axis_letters_of_their_own_move_nothing() {
+    for line in [
+        "M907 E538",
+        "M906 X800 Y800",
+        "M420 S1 Z10",
+        "M145 S0 H180 B70 F0",
+        "M593 F40",
+    ] {
+        let (state, motions) = after(&format!("G90\nM83\nG1 X1 Y1 Z1 F600\n{line}\n"));
+        assert_eq!(motions.len(), 1, "{line}");
+        assert_eq!(state.position.map(mm), [1.0, 1.0, 1.0], "{line}");
+        assert_eq!(state.filament_total(), 0, "{line}");
+        assert!((state.feed - 10.0).abs() < 1e-9, "{line}");
+    }
+    // A mode word before axis words is RS-274's way of moving.
+    let (state, _) = after("G1 X1 F600\nG91 X5\n");
+    assert!((mm(state.position[0]) - 6.0).abs() < 1e-9);
+}
+
+#[test]
+fn the_clearest_parameter_of_a_macro_carries_the_temperature() {
+    for (line, degrees) in [
+        ("START_JOB PROBE_TEMP=150 EXTRUDER_TEMP=240", 240.0),
+        ("START_JOB STANDBY_TEMP=160 TEMP=215", 215.0),
+        ("START_JOB EXTRUDER=0 EXTRUDER_TEMP=240", 240.0),
+        ("START_JOB HOTEND=235 BED=70", 235.0),
+    ] {
+        let (state, _) = after(&format!("{line}\n"));
+        assert_eq!(
+            state.conditions.hotend.target.get(),
+            Some(degrees),
+            "{line}"
+        );
+    }
+}
+
+#[test]
+fn a_macro_that_switches_a_lamp_off_ends_no_job() {
+    for name in ["LIGHT_OFF", "FAN_OFF", "CAMERA_STOP"] {
+        let (state, _) = after(&format!("G28\nM104 S200\n{name}\n"));
+        assert!(state.claims.end.is_none(), "{name}");
+    }
+    assert!(after("END_JOB\n").0.claims.end.is_some());
+    assert!(after("BED_MESH_LOAD NAME=x\n").0.claims.start.is_none());
+}
+
+#[test]
+fn modes_kept_by_a_macro_come_back() {
+    let (state, _) = after("G90\nG1 X10 Y10\nSAVE_STATE\nG91\nG1 X1\nRESTORE_STATE\nG1 X5\n");
+    assert!((mm(state.position[0]) - 5.0).abs() < 1e-9);
+}
+
+#[test]
+fn z_named_anew_after_homing_is_a_trim() {
+    let (state, _) = after("G28\nG92 Z1.2\nG1 Z0.2\n");
+    assert!((mm(state.position[2]) - 0.2).abs() < 1e-9);
+    assert!(
+        !ids("G28\nM109 S200\nG92 Z1.2\nG90\nM83\nG1 Z0.2\nG1 X9 E1 F900\n").contains(&"below-bed")
+    );
+}
+
+#[test]
+fn honest_words_with_text_are_not_malformed() {
+    for line in [
+        "M115 U3.14.1",
+        "M862.3 P \"ABC\"",
+        "M486 Alid_G1.stl",
+        "M110 N0",
+        "M1002 set_x : 5",
+        "M0 insert the nut, then go on",
+        "M117 50% done * nearly",
+    ] {
+        let job = format!("G21\nG90\nG28\n{line}\nG1 X5 F900\n");
+        assert!(
+            !ids(&job).contains(&"malformed-word"),
+            "{line}: {:?}",
+            ids(&job)
+        );
+    }
+}
+
+#[test]
+fn a_blank_does_not_make_one_word_of_two_numbers() {
+    let (state, _) = after("M104 S200\nM104 215\n");
+    assert_eq!(state.conditions.hotend.target.get(), Some(200.0));
+    assert!(ids("G28\nM104 215\nG1 X5 F900\n").contains(&"malformed-word"));
+}
+
+#[test]
+fn a_letter_twice_on_a_line_is_malformed() {
+    assert!(ids("G90\nM82\nG28\nG1 X5 E1 F900\nG1 X6 E9.5e-07\n").contains(&"malformed-word"));
+}
+
+#[test]
+fn reporting_words_switch_nothing() {
+    assert!(after("M302\n").0.guards_off.is_empty());
+    assert!(!after("M302 P1\n").0.guards_off.is_empty());
+    assert!(!after("M84 S60\n").0.motors_off);
+    assert!(!after("M84 E\n").0.motors_off);
+    assert!(after("M84\n").0.motors_off);
+    assert!(after("M200 S0 D1.75\n").0.volumetric.is_none());
+}
+
+#[test]
+fn absurd_coordinates_neither_wrap_nor_panic() {
+    let (state, _) = after(
+        "G90\nG1 X-9000000000 F9\nG1 X9000000000\nG91\nG1 X99999999 E99999999\nG1 X99999999 E99999999\n",
+    );
+    assert!(state.position[0] >= 0);
+}
+
+#[test]
+fn prose_and_tables_are_no_job() {
+    for text in [
+        "Dear shop, please print this.\nThank you.\n",
+        "part,count\nlid,3\nbase,4\n",
+        "1 2 3\n4 5 6\n",
+    ] {
+        assert!(
+            inspect(text.as_bytes(), Held::default()).no_job.is_some(),
+            "{text}"
+        );
+    }
+}
+
+/// One hostile line of a megabyte must not take time with its square.
+#[test]
+fn a_long_line_is_read_in_linear_time() {
+    for piece in ["1 ", "[", "* ", "*1", "\"", "{", "(", "A ", "X1 1 "] {
+        for front in ["X1 ", "A_B C=", "A_B ", "G1 "] {
+            let line = format!("{front}{}", piece.repeat(400_000 / piece.len()));
+            let begin = std::time::Instant::now();
+            let mut words = meltgauge::grammar::Words::default();
+            meltgauge::grammar::read_line(line.as_bytes(), &mut words);
+            let seconds = begin.elapsed().as_secs_f64();
+            assert!(seconds < 5.0, "{front}{piece}…: {seconds} s");
+        }
+    }
+}
