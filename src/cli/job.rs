@@ -6,7 +6,7 @@ use crate::command::hint::Key;
 use crate::concession::{Case, Terms, settle};
 use crate::inspection::{Declared, Held, Inspected, Round, requirement};
 use crate::report::{Checked, Failed, NamedBy, Outcome};
-use crate::sheet::{Material, library};
+use crate::sheet::{self, Material, library};
 use crate::text::{Bytes, Error, Feed, Name, Opened, Reading, Slice, Stored, Threads, open, stdin};
 use std::ffi::OsStr;
 use std::path::Path;
@@ -212,7 +212,7 @@ fn feed(feed: &mut impl Feed, round: &mut Round, again: &mut Again<'_>) -> Resul
 fn declared(declared: &Declared) -> (Vec<Option<Arc<Material>>>, NamedBy) {
     let nobody = |why: String| (Vec::new(), NamedBy::Nobody(why));
     let Some((written, at)) = declared.get(Key::Material) else {
-        return nobody("none is named, and the job declares none".to_owned());
+        return nobody("the job declares none".to_owned());
     };
     let line = at.place.line;
     let words: Vec<&str> = written
@@ -227,8 +227,17 @@ fn declared(declared: &Declared) -> (Vec<Option<Arc<Material>>>, NamedBy) {
         .collect();
     if materials.iter().all(Option::is_none) {
         let shown: String = written.chars().take(40).collect();
+        let near = match words.first().map(|word| library::material(word)) {
+            Some(Err(sheet::Error::Unknown { near, .. })) if !near.is_empty() => {
+                format!(" (near are {})", near.join(", "))
+            }
+            Some(Err(sheet::Error::Shared { names, .. })) => {
+                format!(" (it may be any of {})", names.join(", "))
+            }
+            _ => String::new(),
+        };
         return nobody(format!(
-            "the job declares `{shown}` on line {line}, which is no sheet of the library"
+            "the job declares `{shown}` on line {line}, which names no one sheet of the library{near}"
         ));
     }
     let is_same = |pair: &[Option<Arc<Material>>]| match pair {

@@ -87,7 +87,7 @@ fn first<'a>(
     match (typed, configured) {
         (Some(typed), _) => (Some(typed), NamedBy::CommandLine),
         (None, Some(configured)) => (Some(configured), NamedBy::Configuration),
-        (None, None) => (None, NamedBy::Nobody("none is named".to_owned())),
+        (None, None) => (None, NamedBy::Nobody("not named".to_owned())),
     }
 }
 

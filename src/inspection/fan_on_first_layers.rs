@@ -4,7 +4,7 @@ use super::fan_bands::{GRAIN, Levels, first_layers};
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
-use crate::survey::Layer;
+use crate::survey::{Deposit, Layer};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "fan-on-first-layers",
@@ -18,6 +18,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 struct FanOnFirstLayers {
     held: Held,
     levels: Levels,
+    on_raft: bool,
     /// By tool: filament times fan, filament, and the words that set the fan too high.
     tools: Vec<(u32, f64, f64, Tally)>,
 }
@@ -29,13 +30,17 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(FanOnFirstLayers {
         held: held.clone(),
         levels: Levels::default(),
+        on_raft: false,
         tools: Vec::new(),
     }))
 }
 
 impl Inspection for FanOnFirstLayers {
     fn layer(&mut self, layer: &Layer) {
-        if !layer.has_part() {
+        let is_raft = |deposit| deposit == Deposit::Raft;
+        self.on_raft |= layer.strokes.iter().any(|stroke| is_raft(stroke.deposit));
+        // A part on a raft has no bed to hold to.
+        if self.on_raft || !layer.has_part() {
             return;
         }
         let level = self.levels.of(layer);

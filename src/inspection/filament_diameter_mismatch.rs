@@ -20,6 +20,9 @@ const FILAMENTS: std::ops::RangeInclusive<f64> = 1.0..=4.0;
 const COMMON: [f64; 2] = [1.75, 2.85];
 /// How wide beads may be, in bores (chosen: far beyond what is sliced on purpose).
 const WIDTHS: std::ops::RangeInclusive<f64> = 0.6..=2.5;
+/// How wide they may be, in heights (chosen): beads too wide or too narrow for the bore but of a
+/// likely shape were sliced for another nozzle.
+const SHAPES: std::ops::RangeInclusive<f64> = 1.3..=4.0;
 /// How far a diameter from a stated mass may lie off: it is rounded, and 3 mm is said of 2.85 mm
 /// filament (chosen).
 const MASS_SPREAD: f64 = 0.08;
@@ -109,13 +112,23 @@ fn by_beads(beads: &[[f64; 2]], bore: f64, taken: f64) -> Option<f64> {
     if median(beads.iter().map(|[_, height]| *height))? > bore {
         return None;
     }
-    let is_plausible = |diameter: f64| {
-        let widths = beads.iter().map(|[filament, height]| {
-            width(filament * filament_area(diameter), *height).unwrap_or(0.0) / bore
-        });
-        median(widths).is_some_and(|wide| WIDTHS.contains(&wide))
+    let wide = |diameter: f64| {
+        let widths = beads
+            .iter()
+            .map(|[filament, height]| {
+                let wide = width(filament * filament_area(diameter), *height).unwrap_or(0.0);
+                (wide / bore, wide / height)
+            })
+            .collect::<Vec<_>>();
+        let bores = median(widths.iter().map(|(bores, _)| *bores))?;
+        let heights = median(widths.iter().map(|(_, heights)| *heights))?;
+        Some((bores, heights))
     };
-    (!is_plausible(taken) && is_plausible(other)).then_some(other)
+    let (bores, heights) = wide(taken)?;
+    let (other_bores, _) = wide(other)?;
+    let is_thin = bores < *WIDTHS.start() && heights < *SHAPES.start();
+    let is_thick = bores > *WIDTHS.end() && heights > *SHAPES.end();
+    ((is_thin || is_thick) && WIDTHS.contains(&other_bores)).then_some(other)
 }
 
 /// The diameter at which the stated mass makes sense, where it makes none at the one taken.

@@ -63,8 +63,6 @@ impl Setup {
                 .map_or(plain.longest_line, |bytes| bytes as usize),
             home: home.unwrap_or(plain.home),
             ambient,
-            slow_plane: plain.slow_plane,
-            slow_lift: plain.slow_lift,
             part_fans: sheet.part_fans().to_vec(),
             macros: sheet
                 .control

@@ -179,7 +179,6 @@ impl Machine {
     /// A printer that was just switched on.
     #[must_use]
     pub fn new(setup: Setup) -> Self {
-        let setup = setup.prepared();
         let state = State::new(&setup);
         Self {
             setup,

@@ -329,7 +329,7 @@ fn limits(
     if leaves {
         facts = facts.with(beyond(setup, state, from, to, is_arc));
     }
-    if feed > setup.slow_plane || (to[2] != from[2] && feed > setup.slow_lift) {
+    if feed > state.slow[0] || (to[2] != from[2] && feed > state.slow[1]) {
         for axis in 0..3 {
             if let Some(most) = setup.axis_speed[axis] {
                 let speed = feed * mm((to[axis] - from[axis]).abs()) / length;

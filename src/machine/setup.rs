@@ -177,10 +177,6 @@ pub struct Setup {
     pub reach: Option<[Span; 3]>,
     /// The fastest each axis goes, X, Y, Z and E, mm/s.
     pub axis_speed: [Option<f64>; 4],
-    /// The slower of X and Y, and Z, mm/s: below these no axis is asked for too much. Brought up by
-    /// [`Setup::prepared`].
-    pub(super) slow_plane: f64,
-    pub(super) slow_lift: f64,
     /// Its tools; at least one.
     pub tools: Vec<ToolSetup>,
     /// How the bed warms.
@@ -211,8 +207,6 @@ impl Default for Setup {
             area: None,
             reach: None,
             axis_speed: [None; 4],
-            slow_plane: f64::INFINITY,
-            slow_lift: f64::INFINITY,
             tools: vec![ToolSetup {
                 offset: [0; 3],
                 heat: HeatModel::HOTEND,
@@ -232,6 +226,12 @@ impl Default for Setup {
 }
 
 impl Setup {
+    /// The slower of X and Y, and Z, mm/s: up to these no axis is asked for too much.
+    pub(super) fn slow(&self) -> [f64; 2] {
+        let [x, y, z, _] = self.axis_speed.map(|speed| speed.unwrap_or(f64::INFINITY));
+        [x.min(y), z]
+    }
+
     /// The box in which a motion may end without being outside the area or out of reach, whichever
     /// tool is in use: only what leaves it is looked at more closely.
     pub(super) fn calm(&self) -> [Span; 3] {
@@ -271,15 +271,6 @@ impl Setup {
             None => {}
         }
         calm
-    }
-
-    /// With what is derived from its limits brought up to them.
-    #[must_use]
-    pub fn prepared(mut self) -> Self {
-        let [x, y, z, _] = self.axis_speed.map(|speed| speed.unwrap_or(f64::INFINITY));
-        self.slow_plane = x.min(y);
-        self.slow_lift = z;
-        self
     }
 
     /// The tool with this number; the first for any other.

@@ -175,6 +175,8 @@ pub struct State {
     pub(super) unsettled: Facts,
     /// Where a motion may end without a closer look.
     pub(super) calm: [Span; 3],
+    /// Up to these speeds in the plane and of Z no axis is asked for too much, mm/s.
+    pub(super) slow: [f64; 2],
 }
 
 impl State {
@@ -237,6 +239,7 @@ impl State {
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),
             calm: setup.calm(),
+            slow: setup.slow(),
         }
     }
 

@@ -94,10 +94,41 @@ impl Look {
     }
 }
 
-/// Breaks text between words into lines of at most `room` characters; a longer word has a line of its
+/// Keeps figures and their units together: the blank between them becomes one that does not break.
+#[must_use]
+pub fn glue(text: &str) -> String {
+    let is_unit = |word: &str| {
+        let word = word.trim_end_matches([',', ';', ':', '.', ')', '`']);
+        let units = "°C °F K mm mm/s mm/s² mm³/s % g g/cm³ s ms min h W bytes KiB MiB";
+        units.split(' ').any(|unit| unit == word)
+    };
+    let mut glued = String::with_capacity(text.len());
+    let mut after_figure = false;
+    for (index, word) in text.split(' ').enumerate() {
+        if index > 0 {
+            glued.push(if after_figure && is_unit(word) {
+                '\u{a0}'
+            } else {
+                ' '
+            });
+        }
+        glued.push_str(word);
+        after_figure = word.ends_with(|letter: char| letter.is_ascii_digit());
+    }
+    glued
+}
+
+/// Makes plain blanks again of those that do not break.
+#[must_use]
+pub fn unglue(text: &str) -> String {
+    text.replace('\u{a0}', " ")
+}
+
+/// Breaks text between words, but not between a figure and its unit, into lines of at most `room` characters; a longer word has a line of its
 /// own. A text without words is one empty line.
 #[must_use]
 pub fn wrap(text: &str, room: usize) -> Vec<String> {
+    let text = glue(text);
     let mut lines = vec![String::new()];
     let mut length = 0;
     for word in text.split(' ').filter(|word| !word.is_empty()) {
@@ -111,7 +142,7 @@ pub fn wrap(text: &str, room: usize) -> Vec<String> {
                 line.push(' ');
                 length += 1;
             }
-            line.push_str(word);
+            line.push_str(&unglue(word));
             length += wide;
         }
     }
@@ -137,6 +168,12 @@ mod tests {
         assert_eq!(wrap("one two three", 7), ["one two", "three"]);
         assert_eq!(wrap("averylongword a b", 5), ["averylongword", "a b"]);
         assert_eq!(wrap("", 5), [""]);
+        // A figure stays with its unit.
+        assert_eq!(wrap("at 240 °C, now", 8), ["at", "240 °C,", "now"]);
+        assert_eq!(
+            glue("4 times 3 mm; 5 layers"),
+            "4 times 3\u{a0}mm; 5 layers"
+        );
         assert_eq!(cut("one two three", 8), "one two…");
         assert_eq!(cut("one", 3), "one");
     }

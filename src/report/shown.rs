@@ -4,7 +4,7 @@
 //! 65,535 and at the end of the text, and hand escape sequences to the terminal. So it only ever gets
 //! what is made here: cleaned, clipped to the width, with the true line and column beside it.
 
-use super::paint::{Look, Tone};
+use super::paint::{Look, Tone, glue, unglue};
 use crate::finding::{Class, Excerpt};
 use crate::text::{clean, clean_with_span};
 use miette::{
@@ -39,7 +39,7 @@ impl Shown {
     #[must_use]
     pub fn new(message: &str, class: Class, width: usize) -> Self {
         Self {
-            message: clean(message.as_bytes()).into_owned(),
+            message: glue(&clean(message.as_bytes())),
             class,
             text: String::new(),
             pieces: Vec::new(),
@@ -138,7 +138,7 @@ impl Shown {
                 self.message
             );
         }
-        text
+        unglue(&text)
     }
 }
 

@@ -40,7 +40,7 @@ pub fn figure_of(source: Option<&str>, mark: SourceMark) -> String {
     };
     match source {
         None => word.to_owned(),
-        Some(source) if source.starts_with(word) => source.to_owned(),
+        Some(source) if source.contains(word) => source.to_owned(),
         Some(source) => format!("{source} ({word})"),
     }
 }

@@ -69,13 +69,13 @@ pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut Str
 /// The first place and the worst, where that is another.
 fn places<'a>(extent: &'a Extent, unit: &str) -> Vec<(&'a Excerpt, Option<String>)> {
     let worst = extent.worst.as_ref().filter(|worst| worst.badness > 0.0);
+    // Without a unit it is a count or a word, which the message says better.
     let amount = |amount: f64| {
-        let unit = if unit.is_empty() {
-            String::new()
+        if unit.is_empty() {
+            "worst".to_owned()
         } else {
-            format!(" {unit}")
-        };
-        format!("worst: {}{unit}", tidy(amount))
+            format!("worst: {} {unit}", tidy(amount))
+        }
     };
     match (&extent.first, worst) {
         (Some(first), Some(worst)) if worst.at.place != first.place => {
@@ -119,13 +119,18 @@ fn extent(extent: &Extent) -> Option<String> {
 
 /// The figure and whose it is.
 fn whose(limit: &Limit) -> String {
-    let mut text = tidy(limit.value);
-    if !limit.unit.is_empty() {
-        text.push(' ');
-        text.push_str(limit.unit);
-    }
     let mark = figure_of(limit.source.as_deref(), limit.mark);
-    let text = format!("{text} by the {}; {mark}", limit.whose);
+    let text = if limit.unit.is_empty() {
+        // A count or a word: the message has it.
+        format!("{}; {mark}", limit.whose)
+    } else {
+        format!(
+            "{} {}: {}; {mark}",
+            tidy(limit.value),
+            limit.unit,
+            limit.whose
+        )
+    };
     clean(text.as_bytes()).into_owned()
 }
 
@@ -202,11 +207,16 @@ mod tests {
         };
         assert_eq!(
             whose(&limit),
-            "30 mm/s by the material sheet PLA, first_layer.speed_most; common practice, no source"
+            "30 mm/s: material sheet PLA, first_layer.speed_most; common practice, no source"
         );
         limit.source = Some("a handbook".to_owned());
         limit.mark = SourceMark::Published;
         assert!(whose(&limit).ends_with("; a handbook (published)"));
+        limit.unit = "";
+        assert_eq!(
+            whose(&limit),
+            "material sheet PLA, first_layer.speed_most; a handbook (published)"
+        );
     }
 
     #[test]

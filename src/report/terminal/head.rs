@@ -9,7 +9,14 @@ use crate::sheet::Material;
 use crate::text::{Bytes, Name, Packing, clean};
 
 pub(super) fn write(checked: &Checked, requirements: usize, look: &Look, into: &mut String) {
-    into.push_str(&verdict(checked, requirements, look));
+    let plain = Look {
+        colour: false,
+        ..*look
+    };
+    let length = verdict(checked, requirements, &plain).chars().count();
+    // Too long for one line, the counts have their own.
+    let apart = if length > look.width { "\n  " } else { " " };
+    into.push_str(&verdict_set(checked, requirements, look, apart));
     into.push('\n');
     for (label, text) in [
         ("job", job(checked)),
@@ -23,6 +30,11 @@ pub(super) fn write(checked: &Checked, requirements: usize, look: &Look, into: &
 /// The verdict, the job, and how many findings of which class.
 /// A verdict on little must not look like a verdict on all: it says how much was not held.
 pub(super) fn verdict(checked: &Checked, requirements: usize, look: &Look) -> String {
+    verdict_set(checked, requirements, look, " ")
+}
+
+/// The same, with `apart` between the job and the counts.
+fn verdict_set(checked: &Checked, requirements: usize, look: &Look, apart: &str) -> String {
     let verdict = checked.settlement.verdict;
     let tone = match verdict {
         Verdict::Released => Tone::Good,
@@ -55,7 +67,7 @@ pub(super) fn verdict(checked: &Checked, requirements: usize, look: &Look) -> St
         ),
     };
     format!(
-        "{}  {}: {counts}{left_out}\n",
+        "{}  {}:{apart}{counts}{left_out}\n",
         look.paint(tone, verdict.words()),
         look.paint(Tone::Bold, &title(&checked.name))
     )
@@ -143,7 +155,7 @@ fn by(named: &NamedBy) -> String {
 fn nobody(kind: &str, named: &NamedBy) -> String {
     let why = match named {
         NamedBy::Nobody(why) => clean(why.as_bytes()).into_owned(),
-        _ => "none is named".to_owned(),
+        _ => "not named".to_owned(),
     };
-    format!("none: {why}; no figure of a {kind} sheet was held. Name one with --{kind}")
+    format!("none: {why}; no figure of a {kind} sheet was held; name one with --{kind}")
 }

@@ -151,7 +151,7 @@ pub(super) fn cautions(checked: &Checked, look: &Look, into: &mut String) {
         "{}: {}. Local rules and the supplier's safety data sheet come first; in full: meltgauge sheet show {}",
         names.join(" and "),
         heads.join("; "),
-        names.first().unwrap_or(&"NAME"),
+        if let [name] = names[..] { name } else { "NAME" },
     );
     into.push('\n');
     look.entry(

@@ -172,8 +172,8 @@ fn a_finding_is_shown_with_its_line_its_limit_and_what_to_do() {
      11 │ G1 X60 Y60 E4 F4800
         · ───────────────────
         ╰────
-      limit:  30 mm/s by the material sheet spool of March, first_layer.speed_most; the supplier's data
-              sheet (published)
+      limit:  30 mm/s: material sheet spool of March, first_layer.speed_most; the supplier's data sheet
+              (published)
       help:   slow the first layer to 30 mm/s so that it holds to the bed
     ");
     for words in [
@@ -424,7 +424,7 @@ fn a_job_may_name_its_material_and_no_class_is_guessed() {
     let ran = shop.run(["inspect", "odd.gcode"]).plain();
     assert!(
         ran.out
-            .contains("`UNOBTAINIUM` on line 1, which is no sheet"),
+            .contains("`UNOBTAINIUM` on line 1, which names no one sheet"),
         "{}",
         ran.out
     );
