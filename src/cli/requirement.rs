@@ -137,7 +137,7 @@ mod tests {
         for requirement in REGISTER {
             let summary = summary(requirement.page);
             assert!(
-                summary.len() > 20 && !summary.contains('\n'),
+                summary.len() > 10 && !summary.contains('\n'),
                 "{}: {summary}",
                 requirement.id
             );

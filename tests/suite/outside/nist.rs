@@ -137,9 +137,10 @@ fn parameters_and_expressions_are_no_numbers() {
 #[derive(Default)]
 struct Log {
     motions: Vec<Motion>,
-    /// The arc of each motion, and its box.
+    /// The arc of each motion that is one in the XY plane.
     arcs: Vec<Option<Arc>>,
-    bounds: Vec<(Span, Span)>,
+    /// The box of each, X and Y.
+    boxes: Vec<(Span, Span)>,
     /// Clock before each motion, s.
     clocks: Vec<f64>,
     shifts: Vec<[i64; 4]>,
@@ -150,7 +151,7 @@ impl Observer for Log {
     fn motion(&mut self, motion: &Motion, state: &State, _: &Line<'_>) {
         self.motions.push(*motion);
         self.arcs.push(state.arc.filter(|_| motion.is_arc));
-        self.bounds.push(motion.bounds(state));
+        self.boxes.push(motion.bounds(state));
         self.clocks.push(state.clock - motion.seconds);
     }
 
@@ -180,10 +181,8 @@ fn run(job: &str) -> Log {
 }
 
 fn run_to_state(job: &str) -> (Log, State) {
-    let setup = Setup {
-        dialect: meltgauge::command::Dialect::rs274(),
-        ..Setup::default()
-    };
+    let mut setup = Setup::default();
+    setup.dialect = meltgauge::command::Dialect::rs274();
     let mut machine = Machine::new(setup);
     let mut log = Log::default();
     machine.carry_out(job.as_bytes(), &mut log);
@@ -246,12 +245,12 @@ fn worked_arcs_through_the_machine() {
         } = worked;
         let log = run(&format!("G21 G90 G94\nG0 {start}\nF600 {words}\n"));
         let motion = log.motions.last().expect("a motion");
-        let arc = log.arcs.last().copied().flatten().expect(case);
+        let arc = log.arcs[1].expect(case);
         assert!(!motion.facts.meets(Facts::MALFORMED), "{case}");
         close(case, arc.centre[0], centre[0], 1e-4);
         close(case, arc.centre[1], centre[1], 1e-4);
         close(case, motion.length, length, 1e-4);
-        let (x, y) = *log.bounds.last().expect(case);
+        let (x, y) = log.boxes[1];
         for (side, expected) in [x.least, x.most, y.least, y.most]
             .map(mm)
             .into_iter()
