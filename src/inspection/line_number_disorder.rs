@@ -43,7 +43,9 @@ impl Inspection for LineNumberDisorder {
             .filter(|(_, word)| word.letter == b'N');
         if is_reset {
             // `M110 N0`, `N0 M110`, `N9 M110 N0`: the last one counts.
-            self.last = numbers.last().map(|(_, word)| word.value);
+            self.last = numbers
+                .fold(None, |_, number| Some(number))
+                .map(|(_, word)| word.value);
             return;
         }
         for (index, word) in numbers {

@@ -423,21 +423,15 @@ impl Observer for Watch {
                 |inspection| inspection.fault(line, state),
             );
         }
+        let passes = &mut self.passes;
         if line.words.is_numbered() {
-            self.passes.each(
-                |passes| &passes.numbered,
-                |inspection| inspection.numbered(line),
-            );
+            passes.each(|passes| &passes.numbered, |each| each.numbered(line));
         }
         if line.words.is_braced() {
-            self.passes.each(
-                |passes| &passes.braced,
-                |inspection| inspection.braced(line),
-            );
+            passes.each(|passes| &passes.braced, |each| each.braced(line));
         }
         if line.bytes.len() > self.longest_line {
-            self.passes
-                .each(|passes| &passes.long, |inspection| inspection.long(line));
+            passes.each(|passes| &passes.long, |each| each.long(line));
         }
         let has_command = line
             .words
