@@ -5,6 +5,7 @@ use crate::grammar::{Fault, Kind, Word};
 /// The words of a line by letter, in nanounits: a millimetre is 1,000,000 picometres × 1000, so that
 /// `X12.345` is 12 345 000 000. One reused value; reading a line costs a store a word.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Default)]
 pub struct Axes {
     present: u32,
     twice: u32,
@@ -13,17 +14,6 @@ pub struct Axes {
     nano: [i64; 32],
 }
 
-impl Default for Axes {
-    fn default() -> Self {
-        Self {
-            present: 0,
-            twice: 0,
-            bare: 0,
-            broken: 0,
-            nano: [0; 32],
-        }
-    }
-}
 
 /// Numbers from here on are no coordinates, in nanounits: 100 km. Sums of them stay exact.
 const FARTHEST: u64 = 100_000_000_000_000_000;

@@ -91,7 +91,7 @@ impl<'a> Line<'a> {
             .filter(|word| !matches!(word.kind, Kind::End | Kind::Comment))
             .map(Word::span);
         let first = spans.next().unwrap_or(0..0);
-        let end = spans.last().map_or(first.end, |last| last.end);
+        let end = spans.next_back().map_or(first.end, |last| last.end);
         At {
             line: *self,
             start: first.start,

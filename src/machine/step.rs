@@ -117,9 +117,7 @@ impl Machine {
                 grow(state, setup, number);
                 state.heat_said = Known::Known(());
                 let clock = state.clock;
-                let Some(element) = state.hotends.get_mut(number) else {
-                    return None;
-                };
+                let element = state.hotends.get_mut(number)?;
                 if let Some(target) = target {
                     element.set(target, clock);
                     element.setting = said(line, word, target, element.setting.awaited);

@@ -67,11 +67,10 @@ impl Cover {
         for (x, y) in cells {
             for dy in -1..=1 {
                 for dx in -1..=1 {
-                    if let Some(cell) = cover.index(x + dx, y + dy) {
-                        if let Some(covered) = cover.covered.get_mut(cell) {
+                    if let Some(cell) = cover.index(x + dx, y + dy)
+                        && let Some(covered) = cover.covered.get_mut(cell) {
                             *covered = true;
                         }
-                    }
                 }
             }
         }

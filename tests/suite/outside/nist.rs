@@ -181,8 +181,10 @@ fn run(job: &str) -> Log {
 }
 
 fn run_to_state(job: &str) -> (Log, State) {
-    let mut setup = Setup::default();
-    setup.dialect = meltgauge::command::Dialect::rs274();
+    let setup = Setup {
+        dialect: meltgauge::command::Dialect::rs274(),
+        ..Setup::default()
+    };
     let mut machine = Machine::new(setup);
     let mut log = Log::default();
     machine.carry_out(job.as_bytes(), &mut log);
