@@ -4,8 +4,7 @@ use crate::grammar::{Fault, Kind, Word};
 
 /// The words of a line by letter, in nanounits: a millimetre is 1,000,000 picometres × 1000, so that
 /// `X12.345` is 12 345 000 000. One reused value; reading a line costs a store a word.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[derive(Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Axes {
     present: u32,
     twice: u32,
@@ -14,9 +13,36 @@ pub struct Axes {
     nano: [i64; 32],
 }
 
-
 /// Numbers from here on are no coordinates, in nanounits: 100 km. Sums of them stay exact.
 const FARTHEST: u64 = 100_000_000_000_000_000;
+
+/// What brings a number with so many digits behind the point to nanounits.
+const TENS: [i64; 10] = [
+    1_000_000_000,
+    100_000_000,
+    10_000_000,
+    1_000_000,
+    100_000,
+    10_000,
+    1000,
+    100,
+    10,
+    1,
+];
+
+/// Below these a number with so many digits behind the point stays below [`FARTHEST`].
+const MOST: [u64; 10] = [
+    100_000_000,
+    1_000_000_000,
+    10_000_000_000,
+    100_000_000_000,
+    1_000_000_000_000,
+    10_000_000_000_000,
+    100_000_000_000_000,
+    1_000_000_000_000_000,
+    10_000_000_000_000_000,
+    100_000_000_000_000_000,
+];
 
 /// A letter's bit.
 const fn bit(letter: u8) -> u32 {
@@ -36,16 +62,36 @@ impl Axes {
     /// Takes one word; a later word of the same letter wins, as most controls have it.
     #[inline]
     pub fn take(&mut self, word: &Word) {
+        let most = MOST.get(usize::from(word.scale)).copied().unwrap_or(0);
+        if word.kind == Kind::Number
+            && word.fault == Fault::None
+            && word.value.unsigned_abs() < most
+        {
+            let factor = TENS.get(usize::from(word.scale)).copied().unwrap_or(0);
+            self.put(word.letter, word.value.wrapping_mul(factor));
+        } else {
+            self.take_rare(word);
+        }
+    }
+
+    #[inline]
+    fn put(&mut self, letter: u8, nano: i64) {
+        if let Some(slot) = self.nano.get_mut(usize::from(letter & 31)) {
+            *slot = nano;
+        }
+        let bit = bit(letter);
+        self.twice |= self.present & bit;
+        self.present |= bit;
+    }
+
+    #[inline(never)]
+    fn take_rare(&mut self, word: &Word) {
         let bit = bit(word.letter);
         match (word.kind, word.nano()) {
             (Kind::Number, Some(nano))
                 if word.fault != Fault::TooLarge && nano.unsigned_abs() < FARTHEST =>
             {
-                if let Some(slot) = self.nano.get_mut(usize::from(word.letter & 31)) {
-                    *slot = nano;
-                }
-                self.twice |= self.present & bit;
-                self.present |= bit;
+                self.put(word.letter, nano);
             }
             (Kind::Bare, _) => self.bare |= bit,
             _ => self.broken |= bit,

@@ -16,6 +16,9 @@ pub enum MotionWord {
     Counterclockwise,
 }
 
+/// Letters that ask for something of their own.
+const COMMANDS: u32 = 1 << (b'G' & 31) | 1 << (b'M' & 31) | 1 << (b'T' & 31) | 1 << (b'N' & 31);
+
 /// Reads a line that is nothing but one motion (`G1 X5 E.2`, or `X5 E.2` in the mode in force) into
 /// `axes`. `Some(None)` is the mode in force; `None` is any other line, for [`super::read`].
 #[inline]
@@ -52,7 +55,7 @@ pub fn read_motion(words: &[Word], axes: &mut Axes) -> Option<Option<MotionWord>
     for word in tail {
         match word.kind {
             Kind::Number => {
-                if matches!(word.letter, b'G' | b'M' | b'T' | b'N') {
+                if COMMANDS & (1 << (word.letter & 31)) != 0 {
                     return None;
                 }
                 axes.take(word);

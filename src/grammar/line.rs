@@ -17,6 +17,8 @@ const FAULTY: u8 = 1;
 pub(super) const NUMBERED: u8 = 2;
 /// Something stands in braces or square brackets, outside comments and text.
 pub(super) const BRACED: u8 = 4;
+/// There is a comment or a remark.
+pub(super) const COMMENTED: u8 = 8;
 
 impl std::ops::Deref for Words {
     type Target = [Word];
@@ -46,7 +48,7 @@ impl Words {
         self.marks & BRACED != 0
     }
 
-    /// Whether any of these holds: a fault, a line number, braces or brackets.
+    /// Whether any of these holds: a fault, a line number, braces or brackets, a comment.
     #[must_use]
     #[inline]
     pub const fn is_marked(&self) -> bool {

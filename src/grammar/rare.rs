@@ -2,7 +2,7 @@
 //! the common form did not fit.
 
 use super::leaf::{long, number};
-use super::line::{BRACED, NUMBERED, Words};
+use super::line::{BRACED, COMMENTED, NUMBERED, Words};
 use super::word::{Fault, Kind, Word};
 use nom::branch::alt;
 use nom::bytes::complete::{tag, take_till, take_while, take_while1};
@@ -134,8 +134,10 @@ fn add<'a>(
     kind: Kind,
     fault: Fault,
 ) -> &'a [u8] {
-    if kind == Kind::Placeholder {
-        words.mark(BRACED);
+    match kind {
+        Kind::Placeholder => words.mark(BRACED),
+        Kind::Comment | Kind::Remark => words.mark(COMMENTED),
+        _ => {}
     }
     words.push(Word {
         value: 0,

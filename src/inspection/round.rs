@@ -196,8 +196,16 @@ impl Round {
 
     /// Takes a piece.
     pub fn take(&mut self, piece: &[u8]) {
-        self.buffer().extend_from_slice(piece);
-        self.go_on();
+        let Self {
+            machine,
+            watch,
+            blocks,
+            bytes,
+            ..
+        } = self;
+        blocks.pass(piece, |block| {
+            carry_out(machine, watch, bytes, block, false)
+        });
     }
 
     fn carry_out(&mut self, at_end: bool) {
@@ -209,17 +217,7 @@ impl Round {
             ..
         } = self;
         blocks.give(at_end, |block| {
-            *bytes += block.len() as u64;
-            watch.ends_with_line_end = matches!(block.last(), Some(b'\n' | b'\r'));
-            machine.carry_out(block, watch);
-            if at_end && !watch.ends_with_line_end {
-                let start = memchr::memrchr2(b'\n', b'\r', block).map_or(0, |end| end + 1);
-                let line = block.get(start..).unwrap_or_default();
-                let line_start = *bytes - line.len() as u64;
-                let from = line.len().saturating_sub(1);
-                let last = Excerpt::new(machine.lines(), line_start, line, from..line.len());
-                watch.unended = Some(last);
-            }
+            carry_out(machine, watch, bytes, block, at_end)
         });
     }
 
@@ -320,6 +318,27 @@ impl Round {
             declared,
             no_job,
         }
+    }
+}
+
+/// Carries out a block of whole lines.
+fn carry_out(
+    machine: &mut Machine,
+    watch: &mut Watch,
+    bytes: &mut u64,
+    block: &[u8],
+    at_end: bool,
+) {
+    *bytes += block.len() as u64;
+    watch.ends_with_line_end = matches!(block.last(), Some(b'\n' | b'\r'));
+    machine.carry_out(block, watch);
+    if at_end && !watch.ends_with_line_end {
+        let start = memchr::memrchr2(b'\n', b'\r', block).map_or(0, |end| end + 1);
+        let line = block.get(start..).unwrap_or_default();
+        let line_start = *bytes - line.len() as u64;
+        let from = line.len().saturating_sub(1);
+        let last = Excerpt::new(machine.lines(), line_start, line, from..line.len());
+        watch.unended = Some(last);
     }
 }
 

@@ -85,6 +85,20 @@ pub struct Motion {
 }
 
 impl Motion {
+    /// Before the first motion.
+    pub(super) const NONE: Self = Self {
+        word: MotionWord::Straight,
+        from: [0; 3],
+        to: [0; 3],
+        length: 0.0,
+        seconds: 0.0,
+        feed: 0.0,
+        filament: 0,
+        pushed: 0,
+        is_arc: false,
+        facts: Facts::NONE,
+    };
+
     /// Filament is laid along the way.
     #[inline]
     #[must_use]
@@ -115,57 +129,64 @@ impl Motion {
 pub const BED_TOLERANCE: i64 = MILLIMETRE / 20;
 
 /// Carries out one motion.
+///
+/// Written into `motion` and not returned: a motion is too large to be moved at every line.
 #[inline(always)]
 pub(super) fn carry_out(
     state: &mut State,
     setup: &Setup,
     word: Option<MotionWord>,
     axes: &Axes,
-) -> Motion {
+    motion: &mut Motion,
+) {
     let word = word.unwrap_or(state.mode);
     state.mode = word;
-    let from = state.position;
-    let mut to = from;
+    motion.word = word;
     let mut facts = Facts::NONE;
     let inches = state.inches.on;
     if axes.lacks_number(b"XYZEFIJKR") || axes.twice(b"XYZEFIJKR") {
         facts = facts.with(Facts::MALFORMED);
     }
-    let mut moved_unhomed = false;
+    let mut way = [0_i64; 3];
     for (axis, letter) in [(0, b'X'), (1, b'Y'), (2, b'Z')] {
+        let from = state.position[axis];
+        let mut to = from;
         if let Some(number) = axes.nano(letter) {
             let number = if inches { inch(number) } else { number };
             let goal = if state.absolute.on {
                 state.placed[axis] = true;
                 number.saturating_add(state.shift[axis])
             } else {
-                from[axis].saturating_add(number)
+                from.saturating_add(number)
             };
-            to[axis] = goal.clamp(-FARTHEST, FARTHEST);
-            moved_unhomed |= state.homed[axis].is_unknown();
+            to = goal.clamp(-FARTHEST, FARTHEST);
+            if state.homed[axis].is_unknown() {
+                facts = facts.with(Facts::UNHOMED);
+            }
         }
+        state.position[axis] = to;
+        motion.from[axis] = from;
+        motion.to[axis] = to;
+        way[axis] = to - from;
     }
     let filament = axes
         .nano(b'E')
         .map_or(0, |number| extrude(state, number, inches));
+    motion.filament = filament;
     if let Some(feed) = axes.nano(b'F') {
         let feed = if inches { inch(feed) } else { feed };
         state.feed = mm(feed) / 60.0;
     }
 
-    let [dx, dy, dz] = [
-        to[0].saturating_sub(from[0]),
-        to[1].saturating_sub(from[1]),
-        to[2].saturating_sub(from[2]),
-    ];
-    let mut is_arc = false;
+    let [dx, dy, dz] = way;
+    motion.is_arc = false;
     let length = if matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise)
         && axes.any(b"XYZIJKR")
     {
         facts = facts.with(Facts::ARC);
-        match curve(state.plane, word, &from, &to, axes, inches) {
+        match curve(state.plane, word, &motion.from, &motion.to, axes, inches) {
             Ok(Curve { arc: found, rise }) => {
-                is_arc = state.plane == Plane::Xy;
+                motion.is_arc = state.plane == Plane::Xy;
                 state.arc = Some(found);
                 if found.drift.abs() > ARC_TOLERANCE {
                     facts = facts.with(Facts::MALFORMED);
@@ -182,22 +203,23 @@ pub(super) fn carry_out(
     } else {
         straight(dx, dy, dz)
     };
-    state.position = to;
+    motion.length = length;
 
-    let mut pushed = 0;
+    motion.pushed = 0;
     if filament != 0 {
         let tool = state.conditions.tool as usize;
         if let Some(reel) = state.filament.get_mut(tool) {
             reel.net = reel.net.saturating_add(filament);
             if reel.net > reel.most {
-                pushed = reel.net.saturating_sub(reel.most);
+                motion.pushed = reel.net.saturating_sub(reel.most);
                 reel.most = reel.net;
             }
         }
     }
 
     let feed = state.feed * state.conditions.speed;
-    let seconds = if state.inverse_time && axes.any(b"F") {
+    motion.feed = feed;
+    motion.seconds = if state.inverse_time && axes.any(b"F") {
         // G93: F is one over the minutes the move takes (NISTIR 6556, 3.5.19).
         60.0 / axes.get(b'F').filter(|f| *f > 0.0).unwrap_or(f64::INFINITY)
     } else if feed > 0.0 {
@@ -209,30 +231,28 @@ pub(super) fn carry_out(
     } else {
         0.0
     };
-    state.clock += seconds;
+    state.clock += motion.seconds;
 
-    if moved_unhomed {
-        facts = facts.with(Facts::UNHOMED);
-    }
     if length > 0.0 {
-        facts = facts.with(limits(setup, state, &from, &to, is_arc, feed, length));
+        let fast = feed > state.slow[0] || (dz != 0 && feed > state.slow[1]);
+        let [x, y, z] = motion.to;
+        let calm = &state.calm;
+        let leaves = motion.is_arc
+            || x < calm[0].least
+            || x > calm[0].most
+            || y < calm[1].least
+            || y > calm[1].most
+            || z < calm[2].least
+            || z > calm[2].most
+            || z < -BED_TOLERANCE;
+        if fast || leaves {
+            facts = facts.with(limits(setup, state, motion));
+        }
     }
-    let mut motion = Motion {
-        word,
-        from,
-        to,
-        length,
-        seconds,
-        feed,
-        filament,
-        pushed,
-        is_arc,
-        facts,
-    };
+    motion.facts = facts;
     if state.unsettled != Facts::NONE {
-        unsettled(state, &mut motion);
+        unsettled(state, motion);
     }
-    motion
 }
 
 /// How far start and end may differ in their distance from the centre before an arc is none, mm.
@@ -311,52 +331,35 @@ fn curve(
     })
 }
 
-#[inline]
-fn limits(
-    setup: &Setup,
-    state: &State,
-    from: &[i64; 3],
-    to: &[i64; 3],
-    is_arc: bool,
-    feed: f64,
-    length: f64,
-) -> Facts {
+/// A closer look at a motion that leaves the calm box, is fast, or is an arc.
+#[inline(never)]
+fn limits(setup: &Setup, state: &State, motion: &Motion) -> Facts {
+    let Motion {
+        from,
+        to,
+        feed,
+        length,
+        is_arc,
+        ..
+    } = motion;
     let mut facts = Facts::NONE;
     if to[2] < -BED_TOLERANCE && state.placed[2] && to[2] < from[2] {
         facts = facts.with(Facts::BELOW_BED);
     }
-    let calm = &state.calm;
-    let mut leaves = is_arc;
     for axis in 0..3 {
-        leaves |= to[axis] < calm[axis].least || to[axis] > calm[axis].most;
-    }
-    if leaves {
-        facts = facts.with(beyond(setup, state, from, to, is_arc));
-    }
-    if feed > state.slow[0] || (to[2] != from[2] && feed > state.slow[1]) {
-        for axis in 0..3 {
-            if let Some(most) = setup.axis_speed[axis] {
-                let speed =
-                    feed * mm(to[axis].saturating_sub(from[axis]).saturating_abs()) / length;
-                if speed > most {
-                    facts = facts.with(Facts::OVER_SPEED);
-                }
+        if let Some(most) = setup.axis_speed[axis] {
+            let speed = feed * mm((to[axis] - from[axis]).abs()) / length;
+            if speed > most {
+                facts = facts.with(Facts::OVER_SPEED);
             }
         }
     }
-    facts
-}
-
-/// A closer look at a motion that ends outside the calm box, or is an arc.
-#[inline(never)]
-fn beyond(setup: &Setup, state: &State, from: &[i64; 3], to: &[i64; 3], is_arc: bool) -> Facts {
-    let mut facts = Facts::NONE;
-    let arc = state.arc.as_ref().filter(|_| is_arc);
+    let arc = state.arc.as_ref().filter(|_| *is_arc);
     if let Some(reach) = &setup.reach {
         let offset = setup
             .tools
             .get(state.conditions.tool as usize)
-            .map_or([0; 3], |t| t.offset);
+            .map_or([0; 3], |tool| tool.offset);
         let mut out = false;
         for axis in 0..3 {
             let at = to[axis].saturating_add(offset[axis]);

@@ -13,7 +13,7 @@ use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
 use super::{Line, Machine, Observer, Step};
 use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
-use crate::grammar::{Kind, Word};
+use crate::grammar::Word;
 use std::rc::Rc;
 
 impl Machine {
@@ -21,11 +21,18 @@ impl Machine {
     pub(super) fn line(&mut self, line: &Line<'_>, observer: &mut impl Observer) {
         if let Some(word) = read_motion(line.words, &mut self.axes) {
             let is_long = line.bytes.len() > self.setup.longest_line;
-            if line.words.is_marked() || has_comment(line.words) || is_long {
+            if line.words.is_marked() || is_long {
                 observer.remark(line, &self.state);
             }
-            let motion = motion::carry_out(&mut self.state, &self.setup, word, &self.axes);
-            observer.motion(&motion, &self.state, line);
+            let Self {
+                state,
+                setup,
+                axes,
+                motion,
+                ..
+            } = self;
+            motion::carry_out(state, setup, word, axes, motion);
+            observer.motion(motion, state, line);
             return;
         }
         self.other(line, observer);
@@ -43,8 +50,14 @@ impl Machine {
         );
         for &(command, word) in &commands {
             if let Command::Motion(motion_word) = command {
-                let motion = again(&mut self.state, &self.setup, motion_word, &self.axes);
-                observer.motion(&motion, &self.state, line);
+                again(
+                    &mut self.state,
+                    &self.setup,
+                    motion_word,
+                    &self.axes,
+                    &mut self.motion,
+                );
+                observer.motion(&self.motion, &self.state, line);
                 continue;
             }
             let before = self.state.clock;
@@ -226,8 +239,14 @@ impl Machine {
 
 /// A motion off the hot path: not inlined once more.
 #[inline(never)]
-fn again(state: &mut State, setup: &Setup, word: Option<MotionWord>, axes: &Axes) -> Motion {
-    motion::carry_out(state, setup, word, axes)
+fn again(
+    state: &mut State,
+    setup: &Setup,
+    word: Option<MotionWord>,
+    axes: &Axes,
+    motion: &mut Motion,
+) {
+    motion::carry_out(state, setup, word, axes, motion);
 }
 
 impl State {
@@ -241,15 +260,6 @@ impl State {
             self.inches.on = inches;
         }
     }
-}
-
-fn has_comment(words: &[Word]) -> bool {
-    // A comment is the last part, or the last before the line's end.
-    let tail = words
-        .get(words.len().saturating_sub(2)..)
-        .unwrap_or_default();
-    tail.iter()
-        .any(|word| matches!(word.kind, Kind::Comment | Kind::Remark))
 }
 
 /// A setpoint by a word of the job.
@@ -388,7 +398,13 @@ fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
     let all = !named.iter().any(|named| *named);
     if setup.dialect.g28_moves_home && !all {
         // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
-        let _ = again(state, setup, Some(MotionWord::Rapid), axes);
+        again(
+            state,
+            setup,
+            Some(MotionWord::Rapid),
+            axes,
+            &mut Motion::NONE.clone(),
+        );
     }
     let mut homed = 0;
     for (axis, named) in named.into_iter().enumerate() {

@@ -68,9 +68,10 @@ impl Cover {
             for dy in -1..=1 {
                 for dx in -1..=1 {
                     if let Some(cell) = cover.index(x + dx, y + dy)
-                        && let Some(covered) = cover.covered.get_mut(cell) {
-                            *covered = true;
-                        }
+                        && let Some(covered) = cover.covered.get_mut(cell)
+                    {
+                        *covered = true;
+                    }
                 }
             }
         }

@@ -40,6 +40,32 @@ impl Blocks {
         self.kept.drain(..end);
     }
 
+    /// Takes a piece that lies in memory: its whole lines go to `take` as they lie, only what is
+    /// left over is copied.
+    pub fn pass(&mut self, piece: &[u8], mut take: impl FnMut(&[u8])) {
+        let mut rest = piece;
+        if !self.kept.is_empty() {
+            let Some(end) = memchr::memchr(b'\n', piece) else {
+                self.kept.extend_from_slice(piece);
+                self.give(false, take);
+                return;
+            };
+            let (head, tail) = piece.split_at(end + 1);
+            self.kept.extend_from_slice(head);
+            self.give(false, &mut take);
+            rest = tail;
+        }
+        let end = memchr::memrchr(b'\n', rest).map_or(0, |last| last + 1);
+        let (whole, left) = rest.split_at(end);
+        if !whole.is_empty() {
+            take(whole);
+        }
+        self.kept.extend_from_slice(left);
+        if end == 0 {
+            self.give(false, take);
+        }
+    }
+
     /// Up to where the lines are whole.
     fn whole(&mut self) -> usize {
         if let Some(last) = memchr::memrchr(b'\n', &self.kept) {
