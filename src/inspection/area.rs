@@ -39,7 +39,7 @@ impl Past {
 
     /// `X 212 mm`, or `106 mm from the middle of the bed`.
     pub fn place(&self) -> String {
-        let at = super::shared::tidy(self.at);
+        let at = super::figures::tidy(self.at);
         match self.axis {
             Some(axis) => format!("{axis} {at} mm"),
             None => format!("{at} mm from the middle of the bed"),

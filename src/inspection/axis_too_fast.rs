@@ -1,5 +1,6 @@
 //! An axis is asked for more speed than it has.
 
+use super::figures::tenth;
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
@@ -68,8 +69,9 @@ impl Inspection for AxisTooFast {
             requirement: REQUIREMENT.id,
             class: Class::Observation,
             message: format!(
-                "{name} is asked for {speed:.1} mm/s, above the {} it has; the control will slow \
+                "{name} is asked for {} mm/s, above the {} it has; the control will slow \
                  the move down",
+                tenth(speed),
                 most.value
             ),
             help: "expect such moves to take longer than the job says; lower the feed if time \

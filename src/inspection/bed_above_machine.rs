@@ -1,6 +1,7 @@
 //! The bed is set hotter than the machine allows.
 
-use super::common::{bed_told, tenth};
+use super::figures::tenth;
+use super::heat::bed_told;
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};

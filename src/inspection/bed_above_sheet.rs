@@ -1,6 +1,6 @@
 //! The part is laid with the bed set hotter than the material sheet allows.
 
-use super::common::tenth;
+use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};

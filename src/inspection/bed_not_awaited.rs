@@ -1,6 +1,6 @@
 //! The part begins before the bed has come to its setpoint, and the job never waited for it.
 
-use super::common::not_awaited;
+use super::heat::not_awaited;
 use super::hotend_not_awaited::Short;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::Class;

@@ -49,7 +49,7 @@ impl Inspection for BelowBed {
 
     fn conclude(&mut self, _: &End<'_>, report: &mut Report) {
         let tally = std::mem::take(&mut self.below);
-        let Some(z) = tally.worst().map(super::shared::tidy) else {
+        let Some(z) = tally.worst().map(super::figures::tidy) else {
             return;
         };
         report.findings.push(Finding {

@@ -1,6 +1,6 @@
 //! The part begins in a chamber that is not as warm as its material needs.
 
-use super::common::tenth;
+use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Extent, Finding, Mark, NotHeld};

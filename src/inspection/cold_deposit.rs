@@ -1,6 +1,6 @@
 //! Filament is pushed through a hotend that is too cold for it.
 
-use super::common::tenth;
+use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Extent, Finding, Place, Tally};

@@ -92,7 +92,7 @@ impl Inspection for DepositOutsideArea {
         let Some(machine) = end.held.machine.as_deref() else {
             return;
         };
-        let over = |past: &Past| super::shared::tidy(past.over);
+        let over = |past: &Past| super::figures::tidy(past.over);
         if let Some(past) = self.part.worst {
             let message = format!(
                 "the part is laid at {}, {} mm outside the printable area",
@@ -162,7 +162,7 @@ fn finding(
         message,
         help: help.to_owned(),
         limit,
-        amount: Some(super::shared::tidy(past.at)),
+        amount: Some(super::figures::tidy(past.at)),
         extent: std::mem::take(&mut of.tally).close(),
         related: Vec::new(),
     }

@@ -1,6 +1,7 @@
 //! The part fan runs slower than the material sheet wants.
 
 use super::fan_bands::{Bands, Edge, range};
+use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, NotHeld};
@@ -51,9 +52,10 @@ impl Inspection for FanBelowSheet {
                 requirement: REQUIREMENT.id,
                 class: Class::Observation,
                 message: format!(
-                    "the part fan runs at {:.1} % on average on {what}, below the {limit} \
+                    "the part fan runs at {} % on average on {what}, below the {limit} \
                      that {} wants",
-                    group.worst, material.name
+                    tenth(group.worst),
+                    material.name
                 ),
                 help: format!(
                     "set the part fan to {limit} or more on {what}, so that each layer sets before the next is laid on it"

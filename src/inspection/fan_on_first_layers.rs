@@ -1,6 +1,7 @@
 //! The part fan runs on the part's first layers.
 
 use super::fan_bands::{GRAIN, Levels, first_layers};
+use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
@@ -96,9 +97,11 @@ impl Inspection for FanOnFirstLayers {
                 requirement: REQUIREMENT.id,
                 class: Class::Minor,
                 message: format!(
-                    "the part fan runs at {mean:.1} % on average over the part's {layers}, above \
+                    "the part fan runs at {} % on average over the part's {layers}, above \
                      the {} that {} wants",
-                    most.value, material.name
+                    tenth(mean),
+                    most.value,
+                    material.name
                 ),
                 help: format!(
                     "keep the part fan at {} or below through the {layers}, so that the part \

@@ -1,7 +1,8 @@
 //! The job was sliced for filament of another diameter than the tool takes.
 
+use super::figures::{tidy, tools_used};
 use super::held::limit;
-use super::shared::{length, tidy, told_otherwise, tools_used};
+use super::told::{length, told_otherwise};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
 use crate::command::hint::{Key, PathKind};

@@ -1,5 +1,6 @@
 //! The first layer is laid faster than the material sheet allows.
 
+use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
@@ -64,8 +65,10 @@ impl Inspection for FirstLayerFast {
                 requirement: REQUIREMENT.id,
                 class: Class::Minor,
                 message: format!(
-                    "the first layer is laid at {feed:.1} mm/s, above the {} that {} wants",
-                    limit.value, material.name
+                    "the first layer is laid at {} mm/s, above the {} that {} wants",
+                    tenth(feed),
+                    limit.value,
+                    material.name
                 ),
                 help: format!(
                     "slow the first layer to {} so that it holds to the bed",

@@ -79,7 +79,7 @@ impl Inspection for FirstLayerTall {
         let (Some(most), Some(machine)) = (most(material, end.held.tool(tool)), machine) else {
             return;
         };
-        let most = Millimetres::new(super::shared::tidy(most));
+        let most = Millimetres::new(super::figures::tidy(most));
         let said = material.and_then(|material| {
             let share = material.first_layer.height_most_share.as_ref()?;
             Some(of_material(
@@ -98,7 +98,7 @@ impl Inspection for FirstLayerTall {
                 ..limit(&sheet, "tools.bore", bore, most.get(), Millimetres::UNIT)
             })
         };
-        let height = super::shared::tidy(mm(height));
+        let height = super::figures::tidy(mm(height));
         report.findings.push(Finding {
             requirement: REQUIREMENT.id,
             class: Class::Minor,

@@ -1,6 +1,6 @@
 //! The job lays filament, and nothing in it heats.
 
-use super::common::is_strange_macro;
+use super::heat::is_strange_macro;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Extent, Finding};
 use crate::machine::{Facts, Line, Motion, State, Step};

@@ -72,7 +72,7 @@ impl Inspection for HomeOverPart {
                 over.note(mm(top), mm(top), &at);
             }
         }
-        let Some(top) = over.worst().map(super::shared::tidy) else {
+        let Some(top) = over.worst().map(super::figures::tidy) else {
             return;
         };
         report.findings.push(Finding {

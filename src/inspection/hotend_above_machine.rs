@@ -1,6 +1,7 @@
 //! The hotend is set hotter than the machine allows.
 
-use super::common::{hotend_told, tenth};
+use super::figures::tenth;
+use super::heat::hotend_told;
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};

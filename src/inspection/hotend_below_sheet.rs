@@ -1,6 +1,7 @@
 //! The part is laid with the hotend set colder than the material sheet allows.
 
-use super::common::{hotend_range, tenth};
+use super::figures::tenth;
+use super::heat::hotend_range;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};

@@ -1,6 +1,7 @@
 //! The part begins before its hotend has come to its setpoint, and the job never waited for it.
 
-use super::common::{not_awaited, tenth};
+use super::figures::tenth;
+use super::heat::not_awaited;
 use super::held::SENSOR_SPREAD;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Extent, Finding, Mark};

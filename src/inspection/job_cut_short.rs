@@ -1,5 +1,6 @@
 //! The job ends before it is done.
 
+use super::figures::tenth;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
 use crate::command::hint::Key;
@@ -95,7 +96,9 @@ impl JobCutShort {
             return Some((
                 format!(
                     "the job ends in mid-layer with the hotend on and no word that ends it: the last \
-                     layer has {last:.1} mm of filament, the three before it {least:.1} mm or more"
+                     layer has {} mm of filament, the three before it {} mm or more",
+                    tenth(last),
+                    tenth(least)
                 ),
                 false,
             ));

@@ -1,6 +1,6 @@
 //! The machine does not reach what the material needs.
 
-use super::common::{tenth, tools_used};
+use super::figures::{tenth, tools_used};
 use super::held::{SENSOR_SPREAD, of_material};
 use super::hotend_above_liner::liner;
 use super::{End, Held, Inspection, Report, Requirement, Wants};

@@ -1,5 +1,6 @@
 //! Words that a control would misread.
 
+use super::figures::tidy;
 use super::named::{shown, times};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::{Axes, Command, Commands, Dialect, read};
@@ -184,7 +185,7 @@ impl Inspection for MalformedWord {
         let (many, by) = (
             times(arcs.count()),
             off.map_or_else(String::new, |off| {
-                format!("; at worst its end lies {off:.2} mm off its circle")
+                format!("; at worst its end lies {} mm off its circle", tidy(off))
             }),
         );
         find(

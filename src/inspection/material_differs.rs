@@ -1,6 +1,6 @@
 //! The job was sliced for another material than it is held against.
 
-use super::shared::told_otherwise;
+use super::told::told_otherwise;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::hint::Key;
 use crate::finding::{Class, Extent, Finding};

@@ -1,7 +1,7 @@
 //! The job was sliced for another bore than the machine's nozzle has.
 
 use super::held::of_machine;
-use super::shared::{length, told_otherwise};
+use super::told::{length, told_otherwise};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::hint::Key;
 use crate::finding::{Class, Extent, Finding};

@@ -1,7 +1,7 @@
 //! The nozzle's bore is smaller than the material passes.
 
+use super::figures::tools_used;
 use super::held::of_material;
-use super::shared::tools_used;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Extent, Finding};
 

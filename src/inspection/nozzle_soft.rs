@@ -1,7 +1,7 @@
 //! An abrasive material meets a soft nozzle.
 
+use super::figures::tools_used;
 use super::held::limit;
-use super::shared::tools_used;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Extent, Finding};
 

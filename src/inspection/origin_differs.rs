@@ -99,7 +99,7 @@ impl Inspection for OriginDiffers {
             "at a corner of the bed"
         };
         let span = |span: Span| {
-            let tidy = |at| super::shared::tidy(mm(at));
+            let tidy = |at| super::figures::tidy(mm(at));
             format!("{} to {} mm", tidy(span.least), tidy(span.most))
         };
         let [bed_x, bed_y] = bed(&area);

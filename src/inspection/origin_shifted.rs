@@ -1,6 +1,6 @@
 //! The coordinates are shifted in the middle of the part.
 
-use super::shared::tidy;
+use super::figures::tidy;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
 use crate::finding::{Class, Excerpt, Finding, Limit, Mark, SourceMark, Tally};

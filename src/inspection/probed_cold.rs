@@ -1,6 +1,6 @@
 //! The bed is felt or levelled while it is colder than it later prints at.
 
-use super::common::tenth;
+use super::figures::tenth;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
 use crate::finding::{Class, Excerpt, Extent, Finding};

@@ -1,6 +1,6 @@
 //! What went uninspected because a macro may have seen to it.
 
-use super::common::is_strange_macro;
+use super::heat::is_strange_macro;
 use super::heater_left_on::is_on;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};

@@ -115,13 +115,13 @@ impl Inspection for TravelOutsideReach {
             message: format!(
                 "{when}the nozzle is sent to {}, {} mm farther than the axis goes",
                 past.place(),
-                super::shared::tidy(past.over)
+                super::figures::tidy(past.over)
             ),
             help: "keep every move within the machine's reach: a control stops the job there, or \
                    drives the axis against its end"
                 .to_owned(),
             limit: past.of_reach(machine),
-            amount: Some(super::shared::tidy(past.at)),
+            amount: Some(super::figures::tidy(past.at)),
             extent: tally.close(),
             related: Vec::new(),
         });

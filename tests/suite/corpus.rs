@@ -133,3 +133,40 @@ fn the_survey_agrees_with_figures_computed_apart() {
     );
     assert!(wrong.is_empty(), "{wrong}");
 }
+
+/// A line a finding, for every job of the corpus that is inspected: what changes here was meant to.
+#[test]
+fn the_findings_of_every_conforming_job() {
+    let mut text = String::new();
+    for (name, inspected) in conforming() {
+        text += &format!("{name}: {} not held\n", inspected.not_held.len());
+        for finding in &inspected.findings {
+            text += &format!(
+                "  {} {}\n",
+                crate::jobs::stated(finding),
+                finding.requirement
+            );
+        }
+    }
+    insta::assert_snapshot!("conforming", text);
+}
+
+/// The demo job of the README.
+#[test]
+fn the_findings_of_the_demo_job() {
+    let job = std::fs::read(corpus("demo").join("bracket.gcode")).unwrap();
+    let held = Held {
+        materials: vec![Some(Arc::new(material("PA6-CF", &[])))],
+        machine: Some(Arc::new(machine("open-lined", &[]))),
+    };
+    let mut text = String::new();
+    for finding in inspect(&job, held).findings {
+        text += &format!(
+            "{} {}: {}\n",
+            crate::jobs::stated(&finding),
+            finding.requirement,
+            finding.message
+        );
+    }
+    insta::assert_snapshot!("demo", text);
+}

@@ -167,7 +167,7 @@ fn a_finding_is_shown_with_its_line_its_limit_and_what_to_do() {
     let block: String = ran.out.split("\n\n").filter(is_asked).collect();
     insta::assert_snapshot!(block, @"
     minor  first-layer-fast
-      ⚠ the first layer is laid at 80.0 mm/s, above the 30 mm/s that spool of March wants
+      ⚠ the first layer is laid at 80 mm/s, above the 30 mm/s that spool of March wants
         ╭─[lid.gcode:11:1]
      11 │ G1 X60 Y60 E4 F4800
         · ───────────────────

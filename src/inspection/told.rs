@@ -1,23 +1,8 @@
-//! What inspections of place, tool and fan share.
+//! What a job's comments tell of its tools, held against what the tools have.
 
 use super::{End, Held};
 use crate::command::hint::Key;
 use crate::finding::Excerpt;
-use crate::machine::State;
-
-/// A figure without noise behind its third decimal.
-pub(super) fn tidy(figure: f64) -> f64 {
-    (figure * 1000.0).round() / 1000.0
-}
-
-/// The tools that pushed filament.
-pub(super) fn tools_used(state: &State) -> Vec<u32> {
-    (0..)
-        .zip(&state.filament)
-        .filter(|(_, reel)| reel.most > 0)
-        .map(|(tool, _)| tool)
-        .collect()
-}
 
 /// What a job declares for one tool.
 #[derive(Debug, Clone, Copy)]
@@ -41,7 +26,7 @@ pub(super) fn told_otherwise<'a>(
         return Vec::new();
     };
     let values: Vec<&str> = list.split([',', ';']).map(str::trim).collect();
-    let used = tools_used(end.state);
+    let used = super::figures::tools_used(end.state);
     let told = |tool: u32, value| Told { tool, value, at };
     if let [value] = values.as_slice() {
         return match used.first() {

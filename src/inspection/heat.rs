@@ -1,14 +1,9 @@
-//! What several inspections of heat share.
+//! What inspections of heat share.
 
 use crate::command::Command;
 use crate::machine::{Known, Setting, State, Step};
 use crate::quantity::{Celsius, Range};
 use crate::sheet::{Cited, Material};
-
-/// A figure to a tenth: what a model gives, and differences, without noise behind the point.
-pub(super) fn tenth(figure: f64) -> f64 {
-    (figure * 10.0).round() / 10.0
-}
 
 /// The hotend temperature that a step sets: the tool, °C, and the word that says it.
 pub(super) fn hotend_told(step: &Step<'_>, state: &State) -> Option<(u32, f64, usize)> {
@@ -83,14 +78,4 @@ pub(super) fn not_awaited(setting: &Setting) -> Option<f64> {
         Known::Known(true) | Known::Claimed => None,
         Known::Known(false) | Known::Unknown => setting.target.get().filter(|target| *target > 0.0),
     }
-}
-
-/// Tools that have pushed filament.
-pub(super) fn tools_used(state: &State) -> impl Iterator<Item = u32> {
-    state
-        .filament
-        .iter()
-        .zip(0..)
-        .filter(|(reel, _)| reel.most > 0)
-        .map(|(_, tool)| tool)
 }
