@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::finding::{Class, Extent, Finding, NotHeld, Tally};
 use crate::machine::Known;
 use crate::sheet::{DEFAULT_AMBIENT, Machine};
 use crate::survey::Layer;
@@ -40,6 +40,51 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     }))
 }
 
+impl BedBelowSheet {
+    /// The job heats the hotend and never the bed.
+    fn never_heated(&self, end: &End<'_>, report: &mut Report) {
+        let has_bed_heater = end
+            .held
+            .machine
+            .as_deref()
+            .is_none_or(|m| m.bed.limit.is_some());
+        let is_told =
+            matches!(end.state.heat_said, Known::Known(())) && end.state.claims.start.is_none();
+        let first = end.held.each_material().find_map(|material| {
+            let range = material.bed.print.as_ref()?;
+            let under = tenth(range.value.least.get() - self.ambient);
+            (under > SENSOR_SPREAD).then_some((material, range, under))
+        });
+        let (true, true, Some((material, range, under))) = (has_bed_heater, is_told, first) else {
+            report.not_held.push(NotHeld {
+                requirement: REQUIREMENT.id,
+                reason: "the job never sets the bed".to_owned(),
+            });
+            return;
+        };
+        let least = range.value.least;
+        report.findings.push(Finding {
+            requirement: REQUIREMENT.id,
+            class: if under > MAJOR_FROM {
+                Class::Major
+            } else {
+                Class::Minor
+            },
+            message: format!(
+                "the job heats the hotend and never the bed, and {} wants {least} or more",
+                material.name
+            ),
+            help: format!(
+                "heat the bed to {least} or more before the part; on a cold one it comes off"
+            ),
+            limit: Some(of_material(material, "bed.print", range, least)),
+            amount: Some(self.ambient),
+            extent: Extent::whole_job(),
+            related: Vec::new(),
+        });
+    }
+}
+
 impl Inspection for BedBelowSheet {
     fn layer(&mut self, layer: &Layer) {
         for stroke in layer.settings() {
@@ -69,11 +114,8 @@ impl Inspection for BedBelowSheet {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
-        if self.never_set {
-            report.not_held.push(NotHeld {
-                requirement: REQUIREMENT.id,
-                reason: "the job never sets the bed".to_owned(),
-            });
+        if self.never_set && end.state.bed.setting.target.is_unknown() {
+            self.never_heated(end, report);
         }
         for (tool, tally) in std::mem::take(&mut self.below) {
             let Some(material) = end.held.material(tool) else {

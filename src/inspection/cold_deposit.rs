@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Excerpt, Extent, Finding, Place, Tally};
+use crate::finding::{Class, Excerpt, Finding, Tally};
 use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State};
 
 /// Less than this much filament is rounding of the words, pm (chosen).
@@ -23,14 +23,12 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 struct ColdDeposit {
     held: Held,
-    /// The first cold push under each setting.
-    cold: Tally,
-    /// The setting it was laid under: the tool, and the place of the word.
-    under: Option<(u32, Option<Place>)>,
-    /// Every cold push seen, for the coldest.
+    /// Every cold push.
     pushes: Tally,
     /// The tool of the coldest push, how far below its floor it was, and the word that set its hotend.
     worst: Option<(u32, f64, Option<Excerpt>)>,
+    /// There the hotend is not only cold but set so.
+    set_below: bool,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -39,10 +37,9 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     })?;
     Ok(Box::new(ColdDeposit {
         held: held.clone(),
-        cold: Tally::default(),
-        under: None,
         pushes: Tally::default(),
         worst: None,
+        set_below: false,
     }))
 }
 
@@ -52,6 +49,8 @@ impl ColdDeposit {
         let setting = &hotend.setting;
         let now = hotend.temperature(clock).get()?;
         match (setting.target, setting.awaited) {
+            // A macro that was told a temperature heats to it and no further.
+            (Known::Known(target), Known::Claimed) => Some(target),
             (_, Known::Claimed) => None,
             // A tool without a word of its own, and beyond those the sheet lists, shares a hotend.
             (Known::Unknown, _) => {
@@ -93,13 +92,12 @@ impl Inspection for ColdDeposit {
         let under = floor.value.get() - now;
         if under > SENSOR_SPREAD {
             let by = hotend.setting.by.as_ref();
-            let setting = (tool, by.map(|by| by.place));
-            if self.under != Some(setting) {
-                self.under = Some(setting);
-                self.cold.note(under, now, &line.all());
-            }
             self.pushes.note(under, now, &line.all());
             if self.worst.as_ref().is_none_or(|(_, most, _)| under > *most) {
+                let target = hotend.setting.target.get();
+                self.set_below = target.is_some_and(|target| {
+                    target > 0.0 && floor.value.get() - target > SENSOR_SPREAD
+                });
                 self.worst = Some((tool, under, by.cloned()));
             }
         }
@@ -114,10 +112,7 @@ impl Inspection for ColdDeposit {
         let (Some(now), Some((tool, under, by))) = (pushes.worst(), self.worst.take()) else {
             return;
         };
-        let extent = Extent {
-            worst: pushes.close().worst,
-            ..std::mem::take(&mut self.cold).close()
-        };
+        let extent = pushes.close();
         let Some(material) = end.held.material(tool) else {
             return;
         };
@@ -134,10 +129,17 @@ impl Inspection for ColdDeposit {
                 floor.value,
                 material.name
             ),
-            help:
+            help: if self.set_below {
+                format!(
+                    "set the hotend to {} or more before filament is pushed; colder, the drive \
+                     grinds it and layers do not bond",
+                    floor.value
+                )
+            } else {
                 "heat the hotend and wait for it (`M109 S…`) before filament is pushed; the drive \
-                   grinds the filament through, or the nozzle is dragged over the bed"
-                    .to_owned(),
+                 grinds the filament through, or the nozzle is dragged over the bed"
+                    .to_owned()
+            },
             limit: Some(of_material(
                 material,
                 "hotend.extrusion_floor",

@@ -45,10 +45,11 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
 
 impl Beyond {
     fn note(&mut self, layer: &Layer, stroke: &Stroke, past: Past) {
-        let at = stroke
-            .outside
-            .as_ref()
-            .map_or(stroke.start, |outside| outside.at);
+        let at = stroke.outside.as_ref().map_or(stroke.start, |outside| {
+            let is_there = |end: i64| (crate::machine::mm(end) - past.at).abs() < 1e-6;
+            let side = outside.sides.iter().find(|(end, _)| is_there(*end));
+            side.map_or(outside.at, |(_, at)| *at)
+        });
         self.tally.note(past.over, past.at, &layer.show(at));
         if self.worst.is_none_or(|worst| past.over > worst.over) {
             self.worst = Some(past);

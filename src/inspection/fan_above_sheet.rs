@@ -47,18 +47,22 @@ impl Inspection for FanAboveSheet {
                 continue;
             };
             let limit = range.value.most;
-            let what = if group.bridge { "bridges" } else { "the part" };
+            let what = if group.bridge {
+                "bridges"
+            } else {
+                "ten layers of the part"
+            };
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
                 class: Class::Minor,
                 message: format!(
-                    "the part fan runs at {} % on average on {what}, above the {limit} \
+                    "the part fan runs at {} % on average over {what}, above the {limit} \
                      that {} wants",
                     tenth(group.worst),
                     material.name
                 ),
                 help: format!(
-                    "set the part fan to {limit} or below on {what}; cooled too hard, the layers bond badly"
+                    "set the part fan to {limit} or below; cooled too hard, the layers bond badly"
                 ),
                 limit: Some(of_material(material, key, range, limit)),
                 amount: Some((group.worst * 10.0).round() / 10.0),

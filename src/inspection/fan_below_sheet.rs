@@ -47,18 +47,22 @@ impl Inspection for FanBelowSheet {
                 continue;
             };
             let limit = range.value.least;
-            let what = if group.bridge { "bridges" } else { "the part" };
+            let what = if group.bridge {
+                "bridges"
+            } else {
+                "ten layers of the part"
+            };
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
                 class: Class::Observation,
                 message: format!(
-                    "the part fan runs at {} % on average on {what}, below the {limit} \
+                    "the part fan runs at {} % on average over {what}, below the {limit} \
                      that {} wants",
                     tenth(group.worst),
                     material.name
                 ),
                 help: format!(
-                    "set the part fan to {limit} or more on {what}, so that each layer sets before the next is laid on it"
+                    "set the part fan to {limit} or more, so that each layer sets before the next is laid on it"
                 ),
                 limit: Some(of_material(material, key, range, limit)),
                 amount: Some((group.worst * 10.0).round() / 10.0),

@@ -48,6 +48,11 @@ impl Inspection for HotendBelowSheet {
             let Some((key, range)) = hotend_range(material, layer.number == 0) else {
                 continue;
             };
+            let floor = material.hotend.extrusion_floor.as_ref();
+            if floor.is_some_and(|floor| floor.value.get() - target > SENSOR_SPREAD) {
+                // So cold that nothing flows: `cold-deposit` states it.
+                continue;
+            }
             let under = range.value.least.get() - target;
             // Off is another fault: deposit while cold.
             if target > 0.0 && under > SENSOR_SPREAD {

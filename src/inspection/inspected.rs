@@ -3,7 +3,7 @@
 use crate::command::hint::Key;
 use crate::command::{Command, Wait};
 use crate::finding::{Excerpt, Finding, NotHeld};
-use crate::machine::{Known, Line, State, Step};
+use crate::machine::{Line, State, Step};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What a job's comments declare: the first of each, with its place.
@@ -192,7 +192,7 @@ impl Uses {
             }
             Command::Macro => {
                 if let Some(effects) = step.effects {
-                    let waits = matches!(state.bed.setting.awaited, Known::Claimed);
+                    let waits = effects.is_defined && effects.waits;
                     if let Some((target, _)) = effects.hotend {
                         let setpoint = Setpoint {
                             target,

@@ -69,7 +69,7 @@ impl Inspection for SettingsWritten {
             } else {
                 (
                     format!(
-                        "{name} is used {often}: it changes a setting of the machine that later jobs find changed"
+                        "{name} is used {often}: it changes a setting of the machine, for this job and until somebody changes it back"
                     ),
                     "take it out of the job, or set it in the machine's own settings",
                 )

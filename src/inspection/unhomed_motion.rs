@@ -68,9 +68,9 @@ impl Inspection for UnhomedMotion {
                     [] => "an axis is".to_owned(),
                 },
                 if is_homed_later {
-                    "before the job homes it"
+                    "before the job homes"
                 } else {
-                    "and the job never homes it"
+                    "and the job never homes"
                 },
             ),
             help: "home with G28 before the first motion; if the axes are set by hand, see that \

@@ -320,24 +320,41 @@ impl Layers {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
-        if stroke.outside.is_some() {
-            return;
-        }
-        let [to_x, to_y, _] = motion.to;
-        let point = |at: i64| Span {
-            least: at,
-            most: at,
-        };
         let (x, y) = if motion.is_arc {
             motion.bounds(state)
         } else {
+            let [to_x, to_y, _] = motion.to;
+            let point = |at: i64| Span {
+                least: at,
+                most: at,
+            };
             (point(to_x), point(to_y))
         };
-        stroke.outside = Some(Box::new(Outside {
-            at: layer.spot(line),
-            x,
-            y,
-        }));
+        let Some(outside) = &mut stroke.outside else {
+            let at = layer.spot(line);
+            let sides = [x.least, x.most, y.least, y.most].map(|end| (end, at));
+            stroke.outside = Some(Box::new(Outside { at, x, y, sides }));
+            return;
+        };
+        let [left, right, front, back] = &mut outside.sides;
+        let mut at = None;
+        let farther = [
+            x.least < left.0,
+            x.most > right.0,
+            y.least < front.0,
+            y.most > back.0,
+        ];
+        let sides = [
+            (left, x.least),
+            (right, x.most),
+            (front, y.least),
+            (back, y.most),
+        ];
+        for ((side, end), is_farther) in sides.into_iter().zip(farther) {
+            if is_farther {
+                *side = (end, *at.get_or_insert_with(|| layer.spot(line)));
+            }
+        }
     }
 
     #[inline(never)]

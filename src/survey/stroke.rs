@@ -88,6 +88,8 @@ pub struct Outside {
     pub x: Span,
     /// Along Y.
     pub y: Span,
+    /// The farthest it goes to each side, pm, and the lines: least X, most X, least Y, most Y.
+    pub sides: [(i64, Spot); 4],
 }
 
 /// A stretch of deposit.
