@@ -16,33 +16,39 @@ pub struct Axes {
 /// Numbers from here on are no coordinates, in nanounits: 100 km. Sums of them stay exact.
 const FARTHEST: u64 = 100_000_000_000_000_000;
 
-/// What brings a number with so many digits behind the point to nanounits.
-const TENS: [i64; 10] = [
-    1_000_000_000,
-    100_000_000,
-    10_000_000,
-    1_000_000,
-    100_000,
-    10_000,
-    1000,
-    100,
-    10,
-    1,
-];
+/// What brings a number with so many digits behind the point to nanounits; none past nine.
+const TENS: [i64; 32] = {
+    let mut tens = [0; 32];
+    let [a, b, c, d, e, f, g, h, i, j, ..] = &mut tens;
+    *a = 1_000_000_000;
+    *b = 100_000_000;
+    *c = 10_000_000;
+    *d = 1_000_000;
+    *e = 100_000;
+    *f = 10_000;
+    *g = 1000;
+    *h = 100;
+    *i = 10;
+    *j = 1;
+    tens
+};
 
 /// Below these a number with so many digits behind the point stays below [`FARTHEST`].
-const MOST: [u64; 10] = [
-    100_000_000,
-    1_000_000_000,
-    10_000_000_000,
-    100_000_000_000,
-    1_000_000_000_000,
-    10_000_000_000_000,
-    100_000_000_000_000,
-    1_000_000_000_000_000,
-    10_000_000_000_000_000,
-    100_000_000_000_000_000,
-];
+const MOST: [u64; 32] = {
+    let mut most = [0; 32];
+    let [a, b, c, d, e, f, g, h, i, j, ..] = &mut most;
+    *a = FARTHEST / 1_000_000_000;
+    *b = FARTHEST / 100_000_000;
+    *c = FARTHEST / 10_000_000;
+    *d = FARTHEST / 1_000_000;
+    *e = FARTHEST / 100_000;
+    *f = FARTHEST / 10_000;
+    *g = FARTHEST / 1000;
+    *h = FARTHEST / 100;
+    *i = FARTHEST / 10;
+    *j = FARTHEST;
+    most
+};
 
 /// A letter's bit.
 const fn bit(letter: u8) -> u32 {
@@ -62,13 +68,12 @@ impl Axes {
     /// Takes one word; a later word of the same letter wins, as most controls have it.
     #[inline]
     pub fn take(&mut self, word: &Word) {
-        let most = MOST.get(usize::from(word.scale)).copied().unwrap_or(0);
-        if word.kind == Kind::Number
-            && word.fault == Fault::None
-            && word.value.unsigned_abs() < most
-        {
-            let factor = TENS.get(usize::from(word.scale)).copied().unwrap_or(0);
-            self.put(word.letter, word.value.wrapping_mul(factor));
+        let scale = usize::from(word.scale & 31);
+        let (Some(most), Some(factor)) = (MOST.get(scale), TENS.get(scale)) else {
+            return;
+        };
+        if word.is_plain() && word.value.unsigned_abs() < *most {
+            self.put(word.letter, word.value.wrapping_mul(*factor));
         } else {
             self.take_rare(word);
         }

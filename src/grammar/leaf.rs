@@ -18,13 +18,30 @@ const EXACT: usize = 18;
 /// `nan`: in this language `E` is an axis.
 #[inline(always)]
 pub(super) fn number(input: &[u8]) -> IResult<&[u8], Number, ()> {
-    let (negative, unsigned) = match input {
-        [b'-', rest @ ..] => (true, rest),
-        [b'+', rest @ ..] => (false, rest),
-        _ => (false, input),
-    };
-    let (mut rest, mut value) = digits(unsigned, 0);
-    let mut count = unsigned.len() - rest.len();
+    // Digits are tried first: most numbers have no sign.
+    match unsigned(input) {
+        Ok(read) => Ok(read),
+        Err(_) => signed(input),
+    }
+}
+
+#[inline(never)]
+fn signed(input: &[u8]) -> IResult<&[u8], Number, ()> {
+    match input {
+        [b'-', digits @ ..] => {
+            let (rest, mut read) = unsigned(digits)?;
+            read.value = -read.value;
+            Ok((rest, read))
+        }
+        [b'+', digits @ ..] => unsigned(digits),
+        _ => Err(nom::Err::Error(())),
+    }
+}
+
+#[inline(always)]
+fn unsigned(input: &[u8]) -> IResult<&[u8], Number, ()> {
+    let (mut rest, mut value) = digits(input, 0);
+    let mut count = input.len() - rest.len();
     let mut scale = 0;
     if let [b'.', fraction @ ..] = rest {
         let (after, with_fraction) = digits(fraction, value);
@@ -36,28 +53,25 @@ pub(super) fn number(input: &[u8]) -> IResult<&[u8], Number, ()> {
             return Err(nom::Err::Error(()));
         }
     }
+    if count.wrapping_sub(1) >= EXACT {
+        return rare(input, rest, count);
+    }
+    let read = Number {
+        value: value as i64,
+        scale: scale as u8,
+        fault: Fault::None,
+    };
+    Ok((rest, read))
+}
+
+/// No digit at all, or more than an `i64` always holds.
+#[cold]
+fn rare<'a>(input: &[u8], rest: &'a [u8], count: usize) -> IResult<&'a [u8], Number, ()> {
     if count == 0 {
         return Err(nom::Err::Error(()));
     }
-    if count > EXACT {
-        let text = unsigned
-            .get(..unsigned.len() - rest.len())
-            .unwrap_or_default();
-        return Ok((rest, long(text, negative)));
-    }
-    let value = if negative {
-        -(value as i64)
-    } else {
-        value as i64
-    };
-    Ok((
-        rest,
-        Number {
-            value,
-            scale: scale as u8,
-            fault: Fault::None,
-        },
-    ))
+    let text = input.get(..input.len() - rest.len()).unwrap_or_default();
+    Ok((rest, long(text, false)))
 }
 
 #[inline(always)]

@@ -104,50 +104,56 @@ pub fn read_line<'a>(input: &'a [u8], words: &mut Words) -> &'a [u8] {
     words.marks = 0;
     let mut rest = input;
     loop {
-        let at = input.len() - rest.len();
-        let (letter, behind) = match rest {
-            [letter @ b'A'..=b'Z', behind @ ..] => (*letter, behind),
-            [letter @ b'a'..=b'z', behind @ ..] => (letter.to_ascii_uppercase(), behind),
-            [b' ' | b'\t', behind @ ..] => {
-                rest = behind;
-                continue;
-            }
-            [b'\n', behind @ ..] => {
-                words.list.push(end(at, 1));
-                return behind;
-            }
-            [b'\r', b'\n', behind @ ..] => {
-                words.list.push(end(at, 2));
-                return behind;
-            }
-            [b'\r', behind @ ..] => {
-                words.list.push(end(at, 1));
-                return behind;
-            }
-            [] => return rest,
-            _ => {
-                rest = rare::other(input, at, words);
-                continue;
-            }
+        let [byte, behind @ ..] = rest else {
+            return rest;
         };
-        match number(behind) {
-            Ok((after, read)) if letter != b'N' && letter != b'M' => {
-                words.list.push(Word {
-                    value: read.value,
-                    at: at as u32,
-                    len: (rest.len() - after.len()) as u32,
-                    letter,
-                    kind: Kind::Number,
-                    scale: read.scale,
-                    fault: read.fault,
-                });
-                words.marks |= u8::from(read.fault != Fault::None);
+        let letter = byte & 0xdf;
+        if letter.wrapping_sub(b'A') < 26 {
+            let at = input.len() - rest.len();
+            // N and M are looked at more closely: a line number, words that take text.
+            rest = match number(behind) {
+                Ok((after, read)) if ASIDE & (1 << (letter & 31)) == 0 => {
+                    words.list.push(Word {
+                        value: read.value,
+                        at: at as u32,
+                        len: (rest.len() - after.len()) as u32,
+                        letter,
+                        kind: Kind::Number,
+                        scale: read.scale,
+                        fault: read.fault,
+                    });
+                    words.marks |= u8::from(read.fault != Fault::None);
+                    after
+                }
+                _ => rare::letter(input, at, letter, words),
+            };
+            // The blank that stands behind most words, without another round.
+            if let [b' ', after @ ..] = rest {
                 rest = after;
             }
-            _ => rest = rare::letter(input, at, letter, words),
+            continue;
         }
+        rest = match (byte, behind) {
+            (b' ' | b'\t', _) => behind,
+            (b'\n', _) => {
+                words.list.push(end(input.len() - rest.len(), 1));
+                return behind;
+            }
+            (b'\r', [b'\n', after @ ..]) => {
+                words.list.push(end(input.len() - rest.len(), 2));
+                return after;
+            }
+            (b'\r', _) => {
+                words.list.push(end(input.len() - rest.len(), 1));
+                return behind;
+            }
+            _ => rare::other(input, input.len() - rest.len(), words),
+        };
     }
 }
+
+/// Letters whose words are not plain numbers.
+const ASIDE: u32 = 1 << (b'N' & 31) | 1 << (b'M' & 31);
 
 const fn end(at: usize, len: u32) -> Word {
     Word {

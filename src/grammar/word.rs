@@ -102,6 +102,14 @@ impl Word {
         self.at as usize..self.at as usize + self.len as usize
     }
 
+    /// Whether it is a letter with a number, and nothing is wrong with it.
+    #[inline]
+    #[must_use]
+    pub const fn is_plain(&self) -> bool {
+        // Both enums begin at 0 with the common case.
+        self.kind as u8 | self.fault as u8 == 0
+    }
+
     /// Its bytes in `line`, the line it was read from.
     #[must_use]
     pub fn bytes<'a>(&self, line: &'a [u8]) -> &'a [u8] {
