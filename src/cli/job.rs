@@ -204,6 +204,9 @@ fn feed(feed: &mut impl Feed, round: &mut Round, again: &mut Again<'_>) -> Resul
             }
         }
         round.go_on();
+        if round.is_hopeless() {
+            return Ok(());
+        }
     }
 }
 

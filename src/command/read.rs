@@ -28,6 +28,7 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
             _ => {}
         }
     }
+    let elsewhere = names_a_tool_elsewhere(words);
     let mut takes_axes = false;
     for (index, word) in words.iter().enumerate() {
         if word.kind != Kind::Number {
@@ -36,11 +37,14 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
         let command = match word.letter {
             b'G' => g_word(word, dialect, axes),
             b'M' => m_word(word, dialect, axes),
-            b'T' if !names_a_tool_elsewhere(words) => Command::Tool(tool(word)),
+            b'T' if !elsewhere => Command::Tool(tool(word)),
             _ => continue,
         };
         takes_axes |= uses_axes(&command);
         commands.push((command, index));
+        if commands.len() == MOST_COMMANDS {
+            break;
+        }
     }
     if commands.is_empty() && has_motion_axes {
         commands.push((Command::Motion(None), 0));
@@ -56,6 +60,9 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
         commands.sort_by_key(|(command, _)| order(command));
     }
 }
+
+/// The most commands of one line; RS-274 has no line with so many (NISTIR 6556, 3.3.5).
+const MOST_COMMANDS: usize = 64;
 
 /// Whether an M word stands there that takes numbers of its own: the axis letters are its own then.
 fn has_m_with_numbers(words: &[Word]) -> bool {
@@ -240,6 +247,15 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
             Command::Chamber { target, wait }
         }
         116 => Command::WaitForHeat,
+        // A tool's temperatures: S in use, R on standby (common practice).
+        568 if axes.any(b"S") => Command::Hotend {
+            target: axes.get(b'S'),
+            tool: whole_tool(axes, b'P'),
+            wait: Wait::No,
+        },
+        568 => Command::Idle,
+        // A file of the control's own is carried out: nobody knows what it does.
+        98 => Command::Macro,
         106 => {
             let full = f64::from(dialect.fan_full.max(1));
             let share = axes

@@ -3,7 +3,7 @@
 use super::area::{Past, moved, past, past_area};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Limit, Tally};
-use crate::machine::Setup;
+use crate::machine::{Setup, mm};
 use crate::survey::{Deposit, Layer, Stroke};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -27,6 +27,9 @@ struct DepositOutsideArea {
     part: Beyond,
     beside: Beyond,
     out_of_reach: Beyond,
+    /// The greatest height of a part, mm.
+    height: Option<f64>,
+    too_tall: Tally,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -40,13 +43,19 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
         part: Beyond::default(),
         beside: Beyond::default(),
         out_of_reach: Beyond::default(),
+        height: held
+            .machine()?
+            .height
+            .as_ref()
+            .map(|height| height.value.get()),
+        too_tall: Tally::default(),
     }))
 }
 
 impl Beyond {
     fn note(&mut self, layer: &Layer, stroke: &Stroke, past: Past) {
         let at = stroke.outside.as_ref().map_or(stroke.start, |outside| {
-            let is_there = |end: i64| (crate::machine::mm(end) - past.at).abs() < 1e-6;
+            let is_there = |end: i64| (mm(end) - past.at).abs() < 1e-6;
             let side = outside.sides.iter().find(|(end, _)| is_there(*end));
             side.map_or(outside.at, |(_, at)| *at)
         });
@@ -72,6 +81,11 @@ impl Inspection for DepositOutsideArea {
         let Some(area) = self.setup.area else {
             return;
         };
+        let over = self.height.map_or(0.0, |height| mm(layer.z) - height);
+        if let (true, Some(stroke)) = (over > 1e-6, layer.part().next()) {
+            self.too_tall
+                .note(over, mm(layer.z), &layer.show(stroke.start));
+        }
         for stroke in &layer.strokes {
             let Some(outside) = &stroke.outside else {
                 continue;
@@ -94,6 +108,27 @@ impl Inspection for DepositOutsideArea {
             return;
         };
         let over = |past: &Past| super::figures::tidy(past.over);
+        if let (Some(height), Some(z)) = (&machine.height, self.too_tall.worst()) {
+            report.findings.push(Finding {
+                requirement: REQUIREMENT.id,
+                class: Class::Critical,
+                message: format!(
+                    "the part reaches {} mm, above the {} that the machine builds",
+                    super::figures::tidy(z),
+                    height.value
+                ),
+                help: "lay the part down, cut it, or choose a taller machine".to_owned(),
+                limit: Some(super::held::of_machine(
+                    machine,
+                    "height",
+                    height,
+                    height.value,
+                )),
+                amount: Some(super::figures::tidy(z)),
+                extent: std::mem::take(&mut self.too_tall).close(),
+                related: Vec::new(),
+            });
+        }
         if let Some(past) = self.part.worst {
             let message = format!(
                 "the part is laid at {}, {} mm outside the printable area",

@@ -5,7 +5,7 @@ use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
-use crate::survey::{Deposit, Layer};
+use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "fan-on-first-layers",
@@ -19,7 +19,6 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 struct FanOnFirstLayers {
     held: Held,
     levels: Levels,
-    on_raft: bool,
     /// By tool: filament times fan, filament, and the words that set the fan too high.
     tools: Vec<(u32, f64, f64, Tally)>,
 }
@@ -31,17 +30,14 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(FanOnFirstLayers {
         held: held.clone(),
         levels: Levels::default(),
-        on_raft: false,
         tools: Vec::new(),
     }))
 }
 
 impl Inspection for FanOnFirstLayers {
     fn layer(&mut self, layer: &Layer) {
-        let is_raft = |deposit| deposit == Deposit::Raft;
-        self.on_raft |= layer.strokes.iter().any(|stroke| is_raft(stroke.deposit));
         // A part on a raft has no bed to hold to.
-        if self.on_raft || !layer.has_part() {
+        if !layer.stands_on_bed || !layer.has_part() {
             return;
         }
         let level = self.levels.of(layer);

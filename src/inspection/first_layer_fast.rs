@@ -32,7 +32,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
 
 impl Inspection for FirstLayerFast {
     fn layer(&mut self, layer: &Layer) {
-        if layer.number != 0 {
+        if layer.number != 0 || !layer.stands_on_bed {
             return;
         }
         for stroke in layer.part() {

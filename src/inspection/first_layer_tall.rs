@@ -6,7 +6,7 @@ use crate::finding::{Class, Extent, Finding, Limit, Mark, SourceMark};
 use crate::machine::{MILLIMETRE, mm};
 use crate::quantity::Millimetres;
 use crate::sheet::{Material, Tool};
-use crate::survey::{Deposit, Layer};
+use crate::survey::Layer;
 
 /// The most where the material sheet does not say, of the nozzle's bore (common practice, no source:
 /// a bead taller than about four fifths of the bore is not pressed down).
@@ -26,7 +26,6 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 struct FirstLayerTall {
     held: Held,
-    on_raft: bool,
     /// The tool, the height in pm, and where the layer begins.
     tall: Option<(u32, i64, Extent)>,
 }
@@ -38,7 +37,6 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     }
     Ok(Box::new(FirstLayerTall {
         held: held.clone(),
-        on_raft: false,
         tall: None,
     }))
 }
@@ -54,9 +52,7 @@ fn most(material: Option<&Material>, tool: Option<&Tool>) -> Option<f64> {
 
 impl Inspection for FirstLayerTall {
     fn layer(&mut self, layer: &Layer) {
-        let is_raft = |deposit| deposit == Deposit::Raft;
-        self.on_raft |= layer.strokes.iter().any(|stroke| is_raft(stroke.deposit));
-        if layer.number != 0 || self.on_raft || self.tall.is_some() {
+        if layer.number != 0 || !layer.stands_on_bed || self.tall.is_some() {
             return;
         }
         for stroke in layer.part() {

@@ -1,22 +1,27 @@
 //! The job ends with a heater on.
 
+use super::heat::is_strange_macro;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Extent, Finding};
-use crate::machine::Element;
+use crate::machine::{Element, Line, State, Step};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "heater-left-on",
     class: Class::Major,
     page: include_str!("heater_left_on.md"),
-    wants: Wants::END,
+    wants: Wants::STEPS,
     silences: &[],
     make,
 };
 
-struct HeaterLeftOn;
+#[derive(Default)]
+struct HeaterLeftOn {
+    /// The filament pushed before the last macro that may have switched off.
+    macro_after: Option<i64>,
+}
 
 fn make(_: &Held) -> Result<Box<dyn Inspection>, String> {
-    Ok(Box::new(HeaterLeftOn))
+    Ok(Box::new(HeaterLeftOn::default()))
 }
 
 /// A heater that is on by a word of the job, or by a macro that is known: its target and that word.
@@ -29,9 +34,16 @@ pub(super) fn is_on(element: &Element) -> Option<(f64, &Excerpt)> {
 }
 
 impl Inspection for HeaterLeftOn {
+    fn step(&mut self, step: &Step<'_>, state: &State, _: &Line<'_>) {
+        if is_strange_macro(step) && step.effects.is_some_and(|effects| !effects.is_aside) {
+            self.macro_after = Some(state.filament_total());
+        }
+    }
+
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
         let state = end.state;
-        if end.motions == 0 || state.claims.end.is_some() {
+        let macro_at_end = self.macro_after == Some(state.filament_total());
+        if end.motions == 0 || state.claims.end.is_some() || macro_at_end {
             return;
         }
         // More tools than the sheet lists share a hotend: then the one in use speaks for it.

@@ -67,8 +67,8 @@ impl Inspection for HomeOverPart {
     fn conclude(&mut self, _: &End<'_>, report: &mut Report) {
         let mut over = Tally::default();
         for (at, layers, top) in std::mem::take(&mut self.homings) {
-            // One layer is no higher than what a probe stands.
-            if layers > 1 {
+            // Two layers may be purge lines, and are no higher than what a probe stands.
+            if layers > 2 {
                 over.note(mm(top), mm(top), &at);
             }
         }

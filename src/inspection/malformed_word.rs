@@ -120,13 +120,12 @@ impl Inspection for MalformedWord {
         let is_axis = |word: &Word| {
             matches!(word.letter, b'X' | b'Y' | b'Z' | b'E' | b'F') && word.kind == Kind::Number
         };
-        let twice = line.words.iter().enumerate().find(|(index, word)| {
-            is_axis(word)
-                && line
-                    .words
-                    .iter()
-                    .take(*index)
-                    .any(|before| is_axis(before) && before.letter == word.letter)
+        let mut seen = 0_u32;
+        let twice = line.words.iter().enumerate().find(|(_, word)| {
+            let bit = 1 << (word.letter & 31);
+            let again = is_axis(word) && seen & bit != 0;
+            seen |= if is_axis(word) { bit } else { 0 };
+            again
         });
         if let Some((index, word)) = twice {
             if self.unreadable.is_empty() {

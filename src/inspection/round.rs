@@ -194,6 +194,12 @@ impl Round {
         self.carry_out(false);
     }
 
+    /// Whether the bytes can be no job, so that the rest need not be read: a line without an end.
+    #[must_use]
+    pub const fn is_hopeless(&self) -> bool {
+        self.blocks.has_cut()
+    }
+
     /// Takes a piece.
     pub fn take(&mut self, piece: &[u8]) {
         let Self {
@@ -270,6 +276,22 @@ impl Round {
                 if speaks && !pass.silences.is_empty() {
                     silences.push((pass.id, pass.silences));
                 }
+            }
+        }
+        if no_job.is_none() && held.each_material().next().is_some() {
+            for tool in watch
+                .passes
+                .tools
+                .iter()
+                .filter(|tool| held.material(**tool).is_none())
+            {
+                report.not_held.push(NotHeld {
+                    requirement: "material-differs",
+                    reason: format!(
+                        "no material is named for tool {tool}: no material sheet was held against \
+                         what it lays"
+                    ),
+                });
             }
         }
         silence(&mut report, &silences);

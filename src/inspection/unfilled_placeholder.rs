@@ -3,7 +3,7 @@
 use super::named::shown;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Finding, Tally};
-use crate::grammar::{Kind, Word};
+use crate::grammar::{Fault, Kind, Word};
 use crate::machine::Line;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -74,7 +74,7 @@ fn is_template(text: &[u8]) -> bool {
 /// The piece in braces or brackets of a word, where it has one.
 pub(super) fn braced<'a>(word: &Word, line: &'a [u8]) -> Option<&'a [u8]> {
     let text = match word.kind {
-        Kind::Placeholder => word.bytes(line),
+        Kind::Placeholder if word.fault == Fault::None => word.bytes(line),
         Kind::Parameter => word.parameter(line),
         _ => return None,
     };

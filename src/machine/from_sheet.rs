@@ -43,6 +43,7 @@ impl Setup {
             ]
             .map(|speed| figure(speed, |speed| speed.get())),
             tools: if tools.is_empty() { plain.tools } else { tools },
+            one_hotend: sheet.control.one_hotend,
             bed: model(
                 figure(&sheet.bed.heating_rate, |rate| rate.get()),
                 figure(&sheet.bed.time_constant, |tau| tau.get()),

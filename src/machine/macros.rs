@@ -41,6 +41,8 @@ pub struct MacroEffects {
     pub is_defined: bool,
     /// Whether it leaves E absolute, where the sheet says so.
     pub absolute_e: Option<bool>,
+    /// By its name it speaks of a piece of the job, or of a lamp, a fan, a mesh.
+    pub is_aside: bool,
     /// By its name it keeps the modes (true) or takes them back up.
     pub keeps_modes: Option<bool>,
 }
@@ -93,6 +95,8 @@ const HEAT: [&str; 12] = [
 pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
     let mut effects = MacroEffects::default();
     let Some(name) = line.words.iter().find(|word| word.kind == Kind::Name) else {
+        // M98: a file of the control's own.
+        effects.role = Role::Start;
         return effects;
     };
     let name = String::from_utf8_lossy(name.bytes(line.bytes)).to_ascii_lowercase();
@@ -165,6 +169,7 @@ pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
     });
     let is_piece = has(&PIECE);
     let is_other = has(&OTHER);
+    effects.is_aside = is_piece || is_other;
     effects.role = if has(&END) && !is_piece && !is_other {
         Role::End
     } else if carries || (has(&START) && !is_piece) {

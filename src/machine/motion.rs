@@ -172,6 +172,9 @@ pub(super) fn carry_out(
     let filament = axes
         .nano(b'E')
         .map_or(0, |number| extrude(state, number, inches));
+    if state.e_unsure.is_some() && filament != 0 && way[0] | way[1] != 0 {
+        guess_e(state, filament);
+    }
     motion.filament = filament;
     if let Some(feed) = axes.nano(b'F') {
         let feed = if inches { inch(feed) } else { feed };
@@ -291,6 +294,33 @@ fn extrude(state: &mut State, number: i64, inches: bool) -> i64 {
         number = (number as f64 / filament_area(diameter)).round() as i64;
     }
     number
+}
+
+/// Where no word has declared how E is read, the deposit tells: absolute numbers rise from move to
+/// move, relative ones are as often smaller as larger than the one before.
+#[inline(never)]
+fn guess_e(state: &mut State, filament: i64) {
+    const ENOUGH: u16 = 24;
+    let declared = matches!(state.absolute_e.declared, Known::Known(()));
+    let Some([rises, falls]) = state
+        .e_unsure
+        .as_mut()
+        .filter(|_| !declared && state.absolute_e.on)
+    else {
+        state.e_unsure = None;
+        return;
+    };
+    if filament > 0 {
+        *rises += 1;
+    } else {
+        *falls += 1;
+    }
+    if *rises + *falls >= ENOUGH {
+        if *falls * 4 >= ENOUGH {
+            state.absolute_e.on = false;
+        }
+        state.e_unsure = None;
+    }
 }
 
 struct Curve {

@@ -179,6 +179,8 @@ pub struct Setup {
     pub axis_speed: [Option<f64>; 4],
     /// Its tools; at least one.
     pub tools: Vec<ToolSetup>,
+    /// Whether all tools feed one hotend.
+    pub one_hotend: bool,
     /// How the bed warms.
     pub bed: HeatModel,
     /// How the bed warms the chamber, where the sheet says enough for that.
@@ -212,6 +214,7 @@ impl Default for Setup {
                 heat: HeatModel::HOTEND,
                 filament_area: crate::physics::bead::filament_area(1.75),
             }],
+            one_hotend: false,
             bed: HeatModel::BED,
             chamber: None,
             chamber_heater: None,

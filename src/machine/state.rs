@@ -128,6 +128,8 @@ pub struct State {
     pub absolute_e: Declared,
     /// G20.
     pub inches: Declared,
+    /// E words that rose and fell while nobody has declared how E is read: absolute ones rise.
+    pub(super) e_unsure: Option<[u16; 2]>,
     /// Modes that a macro keeps: absolute X Y Z, absolute E, inches.
     pub(super) kept: Option<[bool; 3]>,
     /// The plane of arcs.
@@ -154,6 +156,7 @@ pub struct State {
     pub bed: Element,
     /// The chamber's own heater.
     pub chamber: Element,
+    pub(super) one_hotend: bool,
     /// The chamber's air as the bed and its heater warm it, °C; None where the sheet does not say
     /// enough for that.
     pub air: Option<f64>,
@@ -207,6 +210,7 @@ impl State {
             absolute: Declared::assumed(true),
             absolute_e: Declared::assumed(true),
             inches: Declared::assumed(false),
+            e_unsure: Some([0; 2]),
             kept: None,
             plane: Plane::Xy,
             mode: MotionWord::Straight,
@@ -228,6 +232,7 @@ impl State {
             chosen: None,
             hotends,
             bed,
+            one_hotend: setup.one_hotend,
             chamber,
             air: setup.chamber.map(|_| ambient),
             air_since: 0.0,
@@ -252,11 +257,20 @@ impl State {
         self.conditions.tool
     }
 
+    /// The index of the hotend of the tool in use.
+    pub(super) fn hotend_in_use(&self) -> usize {
+        if self.one_hotend {
+            0
+        } else {
+            self.conditions.tool as usize
+        }
+    }
+
     /// The hotend of the tool in use.
     #[must_use]
     pub fn hotend(&self) -> Option<&Element> {
         self.hotends
-            .get(self.conditions.tool as usize)
+            .get(self.hotend_in_use())
             .or_else(|| self.hotends.first())
     }
 

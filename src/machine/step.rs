@@ -8,7 +8,7 @@
 use super::heat::Setting;
 use super::macros::{MacroEffects, Role, effects};
 use super::motion;
-use super::motion::Motion;
+use super::motion::{Facts, Motion};
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
 use super::{Line, Machine, Observer, Step};
@@ -48,6 +48,8 @@ impl Machine {
             &mut self.axes,
             &mut commands,
         );
+        let is_motion = |(command, _): &&(Command, usize)| matches!(command, Command::Motion(_));
+        let lost_end = commands.iter().filter(is_motion).count() > 1;
         for &(command, word) in &commands {
             if let Command::Motion(motion_word) = command {
                 again(
@@ -57,6 +59,10 @@ impl Machine {
                     &self.axes,
                     &mut self.motion,
                 );
+                if lost_end {
+                    // Two motions on a line: a line end was lost between them.
+                    self.motion.facts = self.motion.facts.with(Facts::MALFORMED);
+                }
                 observer.motion(&self.motion, &self.state, line);
                 continue;
             }
@@ -126,7 +132,7 @@ impl Machine {
             }
             Command::Volumetric(diameter) => state.volumetric = diameter,
             Command::Hotend { target, tool, wait } => {
-                let number = tool.unwrap_or(state.conditions.tool) as usize;
+                let number = heated_by(state, setup, tool);
                 grow(state, setup, number);
                 state.heat_said = Known::Known(());
                 let clock = state.clock;
@@ -353,6 +359,15 @@ impl State {
     }
 }
 
+/// The hotend that a tool's heat word heats.
+fn heated_by(state: &State, setup: &Setup, tool: Option<u32>) -> usize {
+    if setup.one_hotend {
+        0
+    } else {
+        tool.unwrap_or(state.conditions.tool) as usize
+    }
+}
+
 fn grow(state: &mut State, setup: &Setup, tool: usize) {
     while state.hotends.len() <= tool && tool < 64 {
         let model = setup.tool(state.hotends.len() as u32).heat;
@@ -367,7 +382,7 @@ fn grow(state: &mut State, setup: &Setup, tool: usize) {
 
 /// Brings the shared conditions up to the elements.
 fn refresh(state: &mut State) {
-    let tool = state.conditions.tool as usize;
+    let tool = state.hotend_in_use();
     let Some(hotend) = state.hotends.get(tool).or_else(|| state.hotends.first()) else {
         return;
     };
@@ -493,7 +508,7 @@ fn carry_out_macro(
         by_macro: true,
         awaited,
     };
-    let tool = state.conditions.tool as usize;
+    let tool = state.hotend_in_use();
     for (found, element) in [
         (effects.hotend, state.hotends.get_mut(tool)),
         (effects.bed, Some(&mut state.bed)),

@@ -24,6 +24,8 @@ pub struct Control {
     pub wait_r_cools: bool,
     /// Whether braces in a line are evaluated. Default: no.
     pub evaluates_braces: bool,
+    /// Whether all tools feed one hotend: a heat word for any of them heats it. Default: false.
+    pub one_hotend: bool,
     /// Whether it knows the probing words (G29, G30, G38.2). Default: not said.
     pub has_probing_words: Option<bool>,
     /// Whether it knows the chamber words (M141, M191). Default: not said.
@@ -56,6 +58,7 @@ impl Default for Control {
             e_follows_g90: false,
             wait_r_cools: true,
             evaluates_braces: false,
+            one_hotend: false,
             has_probing_words: None,
             has_chamber_words: None,
             has_arcs: None,

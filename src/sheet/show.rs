@@ -44,6 +44,7 @@ fn control(control: &Control, rows: &mut Vec<Row>) {
         ("e_follows_g90", Some(control.e_follows_g90)),
         ("wait_r_cools", Some(control.wait_r_cools)),
         ("evaluates_braces", Some(control.evaluates_braces)),
+        ("one_hotend", Some(control.one_hotend)),
         ("has_probing_words", control.has_probing_words),
         ("has_chamber_words", control.has_chamber_words),
         ("has_arcs", control.has_arcs),

@@ -38,6 +38,8 @@ pub struct Layer {
     pub height: i64,
     /// Whether the nozzle rises along the way, as in a spiral.
     pub is_rising: bool,
+    /// Whether the part stands on the bed, and not on a raft or on supports.
+    pub stands_on_bed: bool,
     /// Its deposit.
     pub strokes: Vec<Stroke>,
     /// Strokes beyond the cap: counted, not kept.
@@ -55,6 +57,7 @@ impl Layer {
             z,
             height,
             is_rising: false,
+            stands_on_bed: true,
             strokes: Vec::new(),
             left_out: 0,
             runs: Vec::new(),
@@ -493,7 +496,7 @@ impl Layers {
             || layer
                 .strokes
                 .iter()
-                .any(|stroke| stroke.deposit == Deposit::Raft)
+                .any(|stroke| matches!(stroke.deposit, Deposit::Raft | Deposit::Support))
         {
             let height = layer.z - self.below;
             if height > 0 && !layer.is_rising {
@@ -557,10 +560,15 @@ impl Layers {
             }
             layer.cells = cells;
         }
-        self.on_raft |= layer
-            .strokes
-            .iter()
-            .any(|stroke| stroke.deposit == Deposit::Raft);
+        if self.numbered == 0 {
+            let is_below = |deposit: Deposit| match deposit {
+                Deposit::Raft => true,
+                Deposit::Support => !layer.has_part(),
+                _ => false,
+            };
+            self.on_raft |= layer.strokes.iter().any(|stroke| is_below(stroke.deposit));
+        }
+        layer.stands_on_bed = !self.on_raft;
         layer.number = self.numbered;
         if layer.has_part() {
             if self.numbered == 0 {

@@ -170,3 +170,75 @@ fn a_long_line_is_read_in_linear_time() {
         }
     }
 }
+
+#[test]
+fn relative_filament_that_only_a_macro_declares_is_seen() {
+    let mut job = String::from("START_JOB HOTEND=210\nG1 Z0.2 F600\n");
+    for turn in 0..40 {
+        job += &format!(
+            "G1 X{} Y{} E{}\n",
+            10 + turn % 7,
+            10 + turn,
+            0.3 + 0.1 * f64::from(turn % 3)
+        );
+    }
+    let (state, _) = after(&job);
+    assert!(
+        mm(state.filament_total()) > 5.0,
+        "{} mm",
+        mm(state.filament_total())
+    );
+    // Absolute numbers that nobody declares stay absolute.
+    let mut job = String::from("START_JOB HOTEND=210\nG1 Z0.2 F600\n");
+    for turn in 0..40 {
+        job += &format!(
+            "G1 X{} Y{} E{}\n",
+            10 + turn % 7,
+            10 + turn,
+            0.3 * f64::from(turn)
+        );
+    }
+    let (state, _) = after(&job);
+    assert!((mm(state.filament_total()) - 11.7).abs() < 1e-6);
+}
+
+#[test]
+fn a_macro_after_the_last_deposit_may_end_the_job() {
+    let job = |last: &str| format!("G90\nM83\nG28\nM109 S210\nG1 Z0.2\nG1 X50 E5 F900\n{last}\n");
+    assert!(ids(&job("")).contains(&"heater-left-on"));
+    assert!(!ids(&job("CLEANUP")).contains(&"heater-left-on"));
+    assert!(ids(&job("LIGHT_OFF")).contains(&"heater-left-on"));
+}
+
+#[test]
+fn tools_that_share_a_hotend_share_its_heat() {
+    let sheet = "name = \"four\"\ncontrol = { one_hotend = true }\n\
+                 [[tools]]\nlimit = \"280 °C\"\n[[tools]]\nlimit = \"280 °C\"\n";
+    let held = Held {
+        materials: vec![Some(std::sync::Arc::new(crate::jobs::material("PLA", &[])))],
+        machine: Some(std::sync::Arc::new(
+            meltgauge::sheet::Machine::parse("four", sheet).unwrap(),
+        )),
+    };
+    let job = "G90\nM83\nG28\nM140 S60\nM109 S210\nT1\nG1 Z0.2\nG1 X50 E5 F900\nM104 S0\nM140 S0\n";
+    let found: Vec<&str> = inspect(job.as_bytes(), held)
+        .findings
+        .iter()
+        .map(|finding| finding.requirement)
+        .collect();
+    assert!(
+        !found.contains(&"cold-deposit") && !found.contains(&"heater-left-on"),
+        "{found:?}"
+    );
+}
+
+#[test]
+fn a_tool_heated_by_another_word_is_hot() {
+    let (state, _) = after("M568 P0 S210 R150\n");
+    assert_eq!(state.conditions.hotend.target.get(), Some(210.0));
+}
+
+#[test]
+fn a_lost_line_end_is_malformed() {
+    assert!(ids("G90\nM83\nG28\nG1 X5 E1 F900G1 X6 E1\n").contains(&"malformed-word"));
+}
