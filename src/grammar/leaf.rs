@@ -48,10 +48,8 @@ fn unsigned(input: &[u8]) -> IResult<&[u8], Number, ()> {
         scale = fraction.len() - after.len();
         count += scale;
         value = with_fraction;
+        // A second point is met by the word loop, which takes the number back.
         rest = after;
-        if let [b'.', ..] = rest {
-            return Err(nom::Err::Error(()));
-        }
     }
     if count.wrapping_sub(1) >= EXACT {
         return rare(input, rest, count);

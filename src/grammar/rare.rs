@@ -502,6 +502,19 @@ fn loose<'a>(input: &'a [u8], at: usize, words: &mut Words) -> &'a [u8] {
     let rest = input.get(at..).unwrap_or_default();
     let after = number_like(rest).map_or(rest, |(after, _)| after);
     let end = input.len() - after.len();
+    let is_second_point = |word: &&mut Word| {
+        word.kind == Kind::Number && word.span().end == at && matches!(rest, [b'.', ..])
+    };
+    if let Some(word) = words.last_mut().filter(is_second_point) {
+        // `X1.2.3` is no number at all.
+        word.len = (end - word.at as usize) as u32;
+        word.value = 0;
+        word.scale = 0;
+        word.kind = Kind::Stray;
+        word.fault = Fault::BadNumber;
+        words.set_faulty();
+        return after;
+    }
     let previous = words.last_mut().filter(|word| {
         word.kind == Kind::Number
             && !matches!(word.letter, b'G' | b'M' | b'T')

@@ -179,6 +179,7 @@ pub(super) fn carry_out(
     if let Some(feed) = axes.nano(b'F') {
         let feed = if inches { inch(feed) } else { feed };
         state.feed = mm(feed) / 60.0;
+        state.set_pace();
     }
 
     let [dx, dy, dz] = way;
@@ -220,19 +221,18 @@ pub(super) fn carry_out(
         }
     }
 
-    let feed = state.feed * state.conditions.speed;
+    let feed = state.pace;
     motion.feed = feed;
     motion.seconds = if state.inverse_time && axes.any(b"F") {
         // G93: F is one over the minutes the move takes (NISTIR 6556, 3.5.19).
         60.0 / axes.get(b'F').filter(|f| *f > 0.0).unwrap_or(f64::INFINITY)
-    } else if feed > 0.0 {
-        (if length > 0.0 {
+    } else {
+        let way = if length > 0.0 {
             length
         } else {
             mm(filament.saturating_abs())
-        }) / feed
-    } else {
-        0.0
+        };
+        way * state.per_pace
     };
     state.clock += motion.seconds;
 
@@ -453,6 +453,16 @@ fn unsettled(state: &mut State, motion: &mut Motion) {
 }
 
 impl State {
+    /// Brings what is derived from feed and speed factor up to them.
+    pub(super) fn set_pace(&mut self) {
+        self.pace = self.feed * self.conditions.speed;
+        self.per_pace = if self.pace > 0.0 {
+            1.0 / self.pace
+        } else {
+            0.0
+        };
+    }
+
     /// The next push of filament is looked at closely.
     pub(super) const fn unsettle(&mut self) {
         self.unsettled = self.unsettled.with(Facts::FIRST_PUSH);

@@ -142,6 +142,9 @@ pub struct State {
     pub inverse_time: bool,
     /// The feed, mm/s, before the speed factor; 0 before the first F.
     pub feed: f64,
+    /// The feed with the speed factor, mm/s, and seconds for a millimetre of it; 0 before the first F.
+    pub(super) pace: f64,
+    pub(super) per_pace: f64,
     /// The filament's diameter where E is a volume (M200), mm.
     pub volumetric: Option<f64>,
     /// The control's own retraction holds the filament back.
@@ -217,6 +220,8 @@ impl State {
             arc: None,
             inverse_time: false,
             feed: 0.0,
+            pace: 0.0,
+            per_pace: 0.0,
             volumetric: None,
             held_back: false,
             conditions: Rc::new(Conditions {

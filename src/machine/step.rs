@@ -197,6 +197,7 @@ impl Machine {
             }
             Command::SpeedFactor(Some(percent)) if percent > 0.0 => {
                 Rc::make_mut(&mut state.conditions).speed = percent / 100.0;
+                state.set_pace();
             }
             Command::FlowFactor {
                 percent: Some(percent),
