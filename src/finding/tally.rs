@@ -126,6 +126,13 @@ impl Tally {
         }
     }
 
+    /// The occurrence noted last goes on at `mark`: its end and its worst, not its count.
+    pub fn go_on(&mut self, badness: f64, amount: f64, mark: &impl Mark) {
+        let count = self.count;
+        self.note(badness, amount, mark);
+        self.count = count.max(1);
+    }
+
     /// Counts one occurrence that is neither better nor worse than the others.
     pub fn mark(&mut self, mark: &impl Mark) {
         self.note(0.0, 0.0, mark);

@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Excerpt, Finding, Tally};
+use crate::finding::{Class, Excerpt, Finding, Place, Tally};
 use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State};
 
 /// Less than this much filament is rounding of the words, pm (chosen).
@@ -23,8 +23,12 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 
 struct ColdDeposit {
     held: Held,
-    /// Every cold push.
+    /// Cold pushes, counted by the setting they were made under.
     pushes: Tally,
+    /// The setting of the last one: the tool, and the place of the word.
+    setting: Option<(u32, Option<Place>)>,
+    /// Pushes too small to be looked at alone, pm.
+    small: i64,
     /// The tool of the coldest push, how far below its floor it was, and the word that set its hotend.
     worst: Option<(u32, f64, Option<Excerpt>)>,
     /// There the hotend is not only cold but set so.
@@ -38,6 +42,8 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(ColdDeposit {
         held: held.clone(),
         pushes: Tally::default(),
+        setting: None,
+        small: 0,
         worst: None,
         set_below: false,
     }))
@@ -82,9 +88,11 @@ impl Inspection for ColdDeposit {
         let (Some(floor), Some(hotend)) = (floor, state.hotend()) else {
             return;
         };
-        if motion.pushed < LEAST_PUSH {
+        self.small += motion.pushed;
+        if self.small < LEAST_PUSH {
             return;
         }
+        self.small = 0;
         let Some(now) = self.temperature(state, hotend, state.clock - motion.seconds) else {
             return;
         };
@@ -92,7 +100,13 @@ impl Inspection for ColdDeposit {
         let under = floor.value.get() - now;
         if under > SENSOR_SPREAD {
             let by = hotend.setting.by.as_ref();
-            self.pushes.note(under, now, &line.all());
+            // One setting, one occurrence, however long filament is pushed under it.
+            let setting = (tool, by.map(|by| by.place));
+            if self.setting.replace(setting) == Some(setting) {
+                self.pushes.go_on(under, now, &line.all());
+            } else {
+                self.pushes.note(under, now, &line.all());
+            }
             if self.worst.as_ref().is_none_or(|(_, most, _)| under > *most) {
                 let target = hotend.setting.target.get();
                 self.set_below = target.is_some_and(|target| {

@@ -437,10 +437,13 @@ fn unsettled(state: &mut State, motion: &mut Motion) {
     }
     if motion.pushed > 0 && state.unsettled.meets(Facts::FIRST_PUSH) {
         facts = facts.with(Facts::FIRST_PUSH);
+        // Not one small push alone: a job may begin with beads of a few micrometres of filament.
+        state.fresh = state.fresh.saturating_add(motion.pushed);
+        let enough = state.fresh >= MILLIMETRE / 10;
         let settled = state
             .hotend()
             .is_none_or(|hotend| hotend.is_settled(state.clock));
-        if settled {
+        if settled && enough {
             state.unsettled = state.unsettled.without(Facts::FIRST_PUSH);
         }
     }
@@ -465,6 +468,7 @@ impl State {
 
     /// The next push of filament is looked at closely.
     pub(super) const fn unsettle(&mut self) {
+        self.fresh = 0;
         self.unsettled = self.unsettled.with(Facts::FIRST_PUSH);
     }
 

@@ -181,6 +181,8 @@ pub struct State {
     pub has_deposited: bool,
     /// Something changed since filament was last pushed: the next push is looked at closely.
     pub(super) unsettled: Facts,
+    /// Filament pushed since, pm.
+    pub(super) fresh: i64,
     /// Where a motion may end without a closer look.
     pub(super) calm: [Span; 3],
     /// Up to these speeds in the plane and of Z no axis is asked for too much, mm/s.
@@ -248,6 +250,7 @@ impl State {
             heat_said: Known::Unknown,
             claims: Claims::default(),
             has_deposited: false,
+            fresh: 0,
             unsettled: Facts::FIRST_PUSH
                 .with(Facts::FIRST_DEPOSIT)
                 .with(Facts::FIRST_MOTION),

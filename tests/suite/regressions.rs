@@ -242,3 +242,23 @@ fn a_tool_heated_by_another_word_is_hot() {
 fn a_lost_line_end_is_malformed() {
     assert!(ids("G90\nM83\nG28\nG1 X5 E1 F900G1 X6 E1\n").contains(&"malformed-word"));
 }
+
+/// Beads of a few micrometres of filament each, on a cold hotend.
+#[test]
+fn small_cold_pushes_are_not_overlooked() {
+    let mut job = String::from("G90\nM83\nG28\nM140 S60\nM104 S205\nM104 S100\nG1 Z0.2 F600\n");
+    for turn in 0..60 {
+        job += &format!("G1 X{} Y{} E0.0071 F900\n", 10 + turn % 7, 10 + turn);
+    }
+    let held = Held {
+        materials: vec![Some(std::sync::Arc::new(crate::jobs::material("PLA", &[])))],
+        machine: None,
+    };
+    let found = inspect(job.as_bytes(), held).findings;
+    let cold: Vec<u64> = found
+        .iter()
+        .filter(|finding| finding.requirement == "cold-deposit")
+        .map(|finding| finding.extent.count)
+        .collect();
+    assert_eq!(cold, [1]);
+}
