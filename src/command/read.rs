@@ -247,7 +247,12 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
             Command::Chamber { target, wait }
         }
         116 => Command::WaitForHeat,
-        // A tool's temperatures: S in use, R on standby (common practice).
+        // A tool's temperatures: S in use, R on standby, A0 off (common practice).
+        568 if axes.get(b'A') == Some(0.0) => Command::Hotend {
+            target: Some(0.0),
+            tool: whole_tool(axes, b'P'),
+            wait: Wait::No,
+        },
         568 if axes.any(b"S") => Command::Hotend {
             target: axes.get(b'S'),
             tool: whole_tool(axes, b'P'),

@@ -53,13 +53,21 @@ impl Inspection for HeaterLeftOn {
             .iter()
             .zip(0..)
             .filter(|(_, tool)| !shared || *tool == state.tool())
-            .map(|(hotend, _)| ("hotend", hotend));
-        let mut on: Vec<(&str, f64, &Excerpt)> = hotends
-            .chain([("bed", &state.bed)])
+            .map(|(hotend, tool)| {
+                let several = state.hotends.len() > 1 && !shared;
+                let name = if several {
+                    format!("hotend of tool {tool}")
+                } else {
+                    "hotend".to_owned()
+                };
+                (name, hotend)
+            });
+        let mut on: Vec<(String, f64, &Excerpt)> = hotends
+            .chain([("bed".to_owned(), &state.bed)])
             .filter_map(|(what, element)| is_on(element).map(|(target, by)| (what, target, by)))
             .collect();
         on.sort_by(|(_, one, _), (_, other, _)| other.total_cmp(one));
-        let Some((&(_, hottest, by), rest)) = on.split_first() else {
+        let Some(((_, hottest, by), rest)) = on.split_first() else {
             return;
         };
         let named: Vec<String> = on
@@ -74,8 +82,8 @@ impl Inspection for HeaterLeftOn {
                    several, and `M140 S0`); a heater left on is a fire risk in an empty room"
                 .to_owned(),
             limit: None,
-            amount: Some(hottest),
-            extent: Extent::once(by.clone()),
+            amount: Some(*hottest),
+            extent: Extent::once((*by).clone()),
             related: rest
                 .iter()
                 .map(|(what, _, by)| ((*by).clone(), format!("the {what} is set here")))
