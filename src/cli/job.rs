@@ -184,6 +184,16 @@ fn round(
     let mut round = Round::new(held);
     feed(&mut opened, &mut round, again)?;
     let name = opened.name().clone();
+    if round.is_hopeless() {
+        // Not read to its end: no digest, and a word about why it is no job.
+        let stored = Stored {
+            bytes_stored: 0,
+            bytes_unpacked: 0,
+            digest_hex: None,
+            packing: opened.packing(),
+        };
+        return Ok((round.finish(), stored));
+    }
     let stored = opened.finish().ok_or(Error::Stopped { name })?;
     Ok((round.finish(), stored))
 }
