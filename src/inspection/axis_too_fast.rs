@@ -78,7 +78,7 @@ impl Inspection for AxisTooFast {
                    matters"
                 .to_owned(),
             limit: Some(of_machine(machine, key, most, most.value)),
-            amount: Some((speed * 10.0).round() / 10.0),
+            amount: Some(tenth(speed)),
             extent: std::mem::take(&mut self.fast).close(),
             related: Vec::new(),
         });

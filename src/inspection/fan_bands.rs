@@ -1,8 +1,10 @@
 //! The part fan by bands of layers: its mean weighted by filament, bridges apart.
 
-use super::{End, Held};
+use super::figures::tenth;
+use super::held::of_material;
+use super::{End, Held, Report, Requirement};
 use crate::command::hint::PathKind;
-use crate::finding::{Excerpt, Mark, Tally};
+use crate::finding::{Excerpt, Finding, Mark, NotHeld, Tally};
 use crate::quantity::{Percent, Range};
 use crate::sheet::{Cited, Material};
 use crate::survey::{Layer, Stroke};
@@ -104,17 +106,17 @@ impl Band {
 
 /// One tool's plain deposit, or its bridges.
 #[derive(Debug)]
-pub(super) struct Group {
+struct Group {
     /// The tool.
-    pub tool: u32,
+    tool: u32,
     /// Whether these are its bridges.
-    pub bridge: bool,
+    bridge: bool,
     open: Band,
     before: Option<Band>,
     /// Where a band lies outside the sheet's range.
-    pub outside: Tally,
+    outside: Tally,
     /// The mean farthest outside, per cent.
-    pub worst: f64,
+    worst: f64,
     unsaid: bool,
 }
 
@@ -128,10 +130,7 @@ pub(super) struct Bands {
 }
 
 /// The range for a material's plain deposit or its bridges, and its key.
-pub(super) fn range(
-    material: &Material,
-    bridge: bool,
-) -> Option<(&'static str, &Cited<Range<Percent>>)> {
+fn range(material: &Material, bridge: bool) -> Option<(&'static str, &Cited<Range<Percent>>)> {
     if bridge {
         material
             .fan
@@ -225,7 +224,62 @@ impl Bands {
     }
 
     /// The groups outside the range; or why nothing was held.
-    pub fn conclude(&mut self, end: &End<'_>) -> Result<Vec<Group>, &'static str> {
+    /// States what was found, as findings of `requirement` in its class.
+    pub fn state(&mut self, requirement: &Requirement, end: &End<'_>, report: &mut Report) {
+        let groups = match self.groups_outside(end) {
+            Ok(groups) => groups,
+            Err(reason) => {
+                report.not_held.push(NotHeld {
+                    requirement: requirement.id,
+                    reason: reason.to_owned(),
+                });
+                return;
+            }
+        };
+        for group in groups {
+            let Some(material) = end.held.material(group.tool) else {
+                continue;
+            };
+            let Some((key, range)) = range(material, group.bridge) else {
+                continue;
+            };
+            let what = if group.bridge {
+                "bridges"
+            } else {
+                "a stretch of the part"
+            };
+            let worst = tenth(group.worst);
+            let (limit, side, help) = match self.end {
+                Edge::Most => (
+                    range.value.most,
+                    "above",
+                    "or below; cooled too hard, the layers bond badly",
+                ),
+                Edge::Least => (
+                    range.value.least,
+                    "below",
+                    "or more, so that each layer sets before the next is laid on it",
+                ),
+            };
+            report.findings.push(Finding {
+                requirement: requirement.id,
+                class: requirement.class,
+                message: format!(
+                    "the part fan runs at {worst} % on average over {what}, {side} the {limit} \
+                     that {} wants",
+                    material.name
+                ),
+                help: format!("set the part fan to {limit} {help}"),
+                limit: Some(of_material(material, key, range, limit)),
+                amount: Some(worst),
+                extent: group.outside.close(),
+                related: Vec::new(),
+            });
+        }
+    }
+
+    /// The groups that lie outside the range somewhere, or why that cannot be told.
+    fn groups_outside(&mut self, end: &End<'_>) -> Result<Vec<Group>, &'static str> {
         if self.groups.is_empty() {
             return Err("no deposit of the part lies above its first layers");
         }

@@ -110,7 +110,7 @@ impl Inspection for FanOnFirstLayers {
                     most,
                     most.value,
                 )),
-                amount: Some((mean * 10.0).round() / 10.0),
+                amount: Some(tenth(mean)),
                 extent: tally.close(),
                 related: Vec::new(),
             });

@@ -350,16 +350,6 @@ pub(super) fn warm_air(state: &mut State, setup: &Setup) {
     state.air_since = state.clock;
 }
 
-impl State {
-    /// The chamber's air now, °C, brought up to the clock; None where the sheet does not say enough.
-    #[must_use]
-    pub fn air_now(&self, setup: &Setup) -> Option<f64> {
-        let mut probe = self.clone();
-        warm_air(&mut probe, setup);
-        probe.air
-    }
-}
-
 /// The hotend that a tool's heat word heats.
 fn heated_by(state: &State, setup: &Setup, tool: Option<u32>) -> usize {
     if setup.one_hotend {

@@ -257,18 +257,6 @@ impl Layers {
         self.close_stroke();
     }
 
-    /// Whether deposit has been laid on more than one height.
-    #[must_use]
-    pub const fn is_up(&self) -> bool {
-        self.closed > 0
-    }
-
-    /// The height of the layer being laid, pm.
-    #[must_use]
-    pub fn current(&self) -> Option<i64> {
-        self.layer.as_ref().map(|layer| layer.z)
-    }
-
     /// Takes a motion.
     #[inline]
     pub fn motion(
