@@ -8,6 +8,7 @@
     clippy::indexing_slicing
 )]
 
+mod kinetics;
 mod nist;
 mod physics;
 mod reader;
