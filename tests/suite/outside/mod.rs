@@ -11,4 +11,5 @@
 mod kinetics;
 mod nist;
 mod physics;
+mod planner;
 mod reader;
