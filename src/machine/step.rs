@@ -9,9 +9,10 @@ use super::heat::Setting;
 use super::macros::{MacroEffects, Role, effects};
 use super::motion;
 use super::motion::{Facts, Motion};
+use super::planner::{Entry, Kind};
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
-use super::{Line, Machine, Observer, Step};
+use super::{Line, Machine, Observer, Step, mm};
 use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
 use crate::grammar::Word;
 use std::rc::Rc;
@@ -34,6 +35,60 @@ impl Machine {
         } = self;
         motion::carry_out(state, setup, word, axes, motion);
         observer.motion(motion, state, line);
+        if motion.moves() && self.planner.is_some() {
+            self.plan(observer);
+        }
+    }
+
+    /// Hands the motion to the planner.
+    #[inline(always)]
+    fn plan(&mut self, observer: &mut impl Observer) {
+        let Self {
+            planner: Some(planner),
+            motion,
+            state,
+            ..
+        } = self
+        else {
+            return;
+        };
+        let rates = planner.rates();
+        let mut entry = Entry {
+            way: [0, 1, 2].map(|axis| mm(motion.to[axis] - motion.from[axis])),
+            filament: mm(motion.filament),
+            speed: motion.feed,
+            acceleration: rates.travel,
+            kind: Kind::Travel,
+            volume: mm(motion.pushed) * self.melt,
+            leaves: None,
+        };
+        if motion.length == 0.0 {
+            entry.kind = Kind::Retract;
+            entry.acceleration = rates.retract;
+        } else if motion.filament != 0 {
+            entry.acceleration = rates.print;
+            if motion.pushed > 0 {
+                entry.kind = Kind::Print;
+            }
+        }
+        if motion.feed <= 0.0 || state.inverse_time || motion.facts.meets(Facts::ARC) {
+            self.unfed += u64::from(unusual(&mut entry, motion, state));
+        }
+        if planner.push(&entry) {
+            planner.plan(false);
+            observer.planned(&planner.settled());
+            planner.let_go();
+        }
+    }
+
+    /// The printer comes to a standstill: every move so far is settled.
+    #[inline(never)]
+    pub(super) fn stop(&mut self, observer: &mut impl Observer) {
+        if let Some(planner) = &mut self.planner {
+            planner.plan(true);
+            observer.planned(&planner.settled());
+            planner.let_go();
+        }
     }
 
     /// Carries out a line by its parts.
@@ -77,10 +132,23 @@ impl Machine {
                     self.motion.facts = self.motion.facts.with(Facts::MALFORMED);
                 }
                 observer.motion(&self.motion, &self.state, line);
+                if self.motion.moves() && self.planner.is_some() {
+                    self.plan(observer);
+                }
                 continue;
+            }
+            if stands_still(command) {
+                self.stop(observer);
             }
             let before = self.state.clock;
             let effects = self.carry_out_command(command, word, line);
+            if let (Command::Limits(number), Some(planner)) = (command, &mut self.planner) {
+                let mut rates = *planner.rates();
+                rates.say(number, |letter| self.axes.get(letter));
+                planner.set_rates(rates);
+            }
+            let area = self.setup.tool(self.state.conditions.tool).filament_area;
+            self.melt = area * self.state.conditions.flow;
             let step = Step {
                 command,
                 word,
@@ -116,15 +184,15 @@ impl Machine {
             Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
             Command::InverseTime(on) => state.inverse_time = on,
             Command::Home => {
-                let homed = home(state, setup, axes);
-                pass(state, setup, f64::from(homed) * HOMING);
+                let seconds = home(state, setup, axes);
+                pass(state, setup, seconds);
             }
             Command::Probe => {
                 // Feeling for the bed may set Z's zero.
                 if state.homed[2].is_unknown() {
                     state.homed[2] = Known::Claimed;
                 }
-                pass(state, setup, PROBING);
+                pass(state, setup, setup.probing);
             }
             Command::Stop(_) => {
                 let clock = state.clock;
@@ -257,6 +325,73 @@ impl Machine {
     }
 }
 
+/// What a motion in an unusual way needs: an arc its directions, a feed by the time it takes, none at
+/// all the axes' own. True where no line has set a feed.
+#[inline(never)]
+fn unusual(entry: &mut Entry, motion: &Motion, state: &State) -> bool {
+    let fed = if state.inverse_time && motion.seconds > 0.0 {
+        entry.speed = motion.length.max(entry.filament.abs()) / motion.seconds;
+        true
+    } else {
+        motion.feed > 0.0
+    };
+    if !fed {
+        entry.speed = FASTEST;
+    }
+    if !motion.facts.meets(Facts::ARC) || motion.length == 0.0 {
+        return !fed;
+    }
+    match state.arc.as_ref().filter(|_| motion.is_arc) {
+        Some(arc) => {
+            let [from, to] = [0.0, 1.0].map(|fraction| arc.direction(fraction));
+            let rise = entry.way[2] / motion.length;
+            let level = (1.0 - rise * rise).max(0.0).sqrt();
+            entry.way[0] = from[0] * level * motion.length;
+            entry.way[1] = from[1] * level * motion.length;
+            entry.leaves = Some([to[0] * level, to[1] * level, rise]);
+            // On a circle of this radius the acceleration itself bends the path: v² = a·r.
+            entry.speed = entry.speed.min((entry.acceleration * arc.radius).sqrt());
+        }
+        None => {
+            // In another plane, or no arc at all: its length, in the direction of its end.
+            let straight = entry.way.iter().map(|way| way * way).sum::<f64>().sqrt();
+            if straight > 0.0 {
+                entry.way = entry.way.map(|way| way * motion.length / straight);
+            } else {
+                entry.way[0] = motion.length;
+            }
+        }
+    }
+    !fed
+}
+
+/// Faster than any printer: the axes' own limits hold, mm/s.
+const FASTEST: f64 = 10_000.0;
+
+/// Whether everything comes to a standstill before a command is carried out (common practice, no
+/// source: waiting, homing and what a person or a macro does).
+const fn stands_still(command: Command) -> bool {
+    match command {
+        Command::Hotend { wait, .. }
+        | Command::Bed { wait, .. }
+        | Command::Chamber { wait, .. } => !matches!(wait, Wait::No),
+        Command::Dwell(_)
+        | Command::Retract(_)
+        | Command::Home
+        | Command::Probe
+        | Command::WaitForHeat
+        | Command::Tool(_)
+        | Command::ChangeTool
+        | Command::Stop(_)
+        | Command::MotorsOff
+        | Command::EmergencyStop
+        | Command::Power(_)
+        | Command::End
+        | Command::Macro => true,
+        _ => false,
+    }
+}
+
 /// A motion off the hot path: not inlined once more.
 #[inline(never)]
 fn again(
@@ -295,12 +430,6 @@ fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Sett
         },
     }
 }
-
-/// Seconds that homing one axis takes (chosen): heaters warm up meanwhile.
-const HOMING: f64 = 10.0;
-
-/// Seconds that feeling the bed takes (chosen).
-const PROBING: f64 = 60.0;
 
 /// Every heating element.
 fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
@@ -408,11 +537,14 @@ fn refresh(state: &mut State) {
 
 fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     grow(state, setup, tool as usize);
+    if tool != state.conditions.tool {
+        pass(state, setup, setup.tool_change);
+    }
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
-/// Homes the axes named, or all; gives how many.
-fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
+/// Homes the axes named, or all; gives the seconds it takes.
+fn home(state: &mut State, setup: &Setup, axes: &Axes) -> f64 {
     let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
     let all = !named.iter().any(|named| *named);
     if setup.dialect.g28_moves_home && !all {
@@ -425,17 +557,17 @@ fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
             &mut Motion::NONE.clone(),
         );
     }
-    let mut homed = 0;
+    let mut seconds = 0.0;
     for (axis, named) in named.into_iter().enumerate() {
         if all || named {
             state.position[axis] = setup.home[axis];
             state.placed[axis] = true;
             state.shift[axis] = 0;
             state.homed[axis] = Known::Known(());
-            homed += 1;
+            seconds += setup.homing[axis];
         }
     }
-    homed
+    seconds
 }
 
 /// Up to this far Z may be named anew before the first deposit as a trim of the first layer, pm

@@ -11,5 +11,6 @@
 mod kinetics;
 mod nist;
 mod physics;
+mod planned;
 mod planner;
 mod reader;
