@@ -102,8 +102,8 @@ fn legs(moves: &[Move], limits: &Limits) -> Vec<Leg> {
         let direction = [this.dx, this.dy, this.dz, this.de].map(|way| way / length);
         let mut speed = this.speed;
         let mut acceleration = this.acceleration;
-        for axis in 0..4 {
-            let share = direction[axis].abs();
+        for (axis, share) in direction.into_iter().enumerate() {
+            let share = share.abs();
             if share > 0.0 {
                 speed = speed.min(limits.speed[axis] / share);
                 acceleration = acceleration.min(limits.acceleration[axis] / share);
