@@ -116,7 +116,7 @@ impl Machine {
             Command::Stop(_) => {
                 let clock = state.clock;
                 for element in elements(state) {
-                    element.given_time(clock);
+                    element.left_alone(clock);
                 }
             }
             Command::SetPosition => set_position(state, axes),
@@ -140,6 +140,8 @@ impl Machine {
                 if let Some(target) = target {
                     element.set(target, clock);
                     element.setting = said(line, word, target, element.setting.awaited);
+                } else if is_unreadable(axes) {
+                    element.setting = misread(line, word);
                 }
                 let passed = heard(element, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -151,6 +153,8 @@ impl Machine {
                     warm_air(state, setup);
                     state.bed.set(target, clock);
                     state.bed.setting = said(line, word, target, state.bed.setting.awaited);
+                } else if is_unreadable(axes) {
+                    state.bed.setting = misread(line, word);
                 }
                 let passed = heard(&mut state.bed, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -162,6 +166,8 @@ impl Machine {
                     warm_air(state, setup);
                     state.chamber.set(target, clock);
                     state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
+                } else if is_unreadable(axes) {
+                    state.chamber.setting = misread(line, word);
                 }
                 let passed = heard(&mut state.chamber, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -280,6 +286,22 @@ fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Sett
         } else {
             awaited
         },
+    }
+}
+
+/// Whether a heat word's temperature stands there and cannot be read: a number that is none, or a
+/// name to be filled in.
+fn is_unreadable(axes: &Axes) -> bool {
+    axes.lacks_number(b"SR")
+}
+
+/// A setpoint of which nobody knows what the control takes from it.
+fn misread(line: &Line<'_>, word: usize) -> Setting {
+    Setting {
+        target: Known::Claimed,
+        by: Some(line.word(word).excerpt()),
+        by_macro: false,
+        awaited: Known::Claimed,
     }
 }
 

@@ -262,3 +262,60 @@ fn small_cold_pushes_are_not_overlooked() {
         .collect();
     assert_eq!(cold, [1]);
 }
+
+fn of_pla(job: &str) -> Vec<(&'static str, u64)> {
+    let held = Held {
+        materials: vec![Some(std::sync::Arc::new(crate::jobs::material("PLA", &[])))],
+        machine: None,
+    };
+    inspect(job.as_bytes(), held)
+        .findings
+        .iter()
+        .map(|finding| {
+            let first = finding.extent.first.as_ref();
+            (finding.requirement, first.map_or(0, |at| at.place.line))
+        })
+        .collect()
+}
+
+/// The letter O for a zero: no setpoint of 21 °C, and one finding.
+#[test]
+fn a_letter_for_a_zero_is_malformed_and_sets_nothing() {
+    for word in [
+        "M109 S21O",
+        "M109 S2O5",
+        "M109 S21o",
+        "M109S21O",
+        "M109 S20O.5",
+    ] {
+        let (state, _) = after(&format!("{word}\n"));
+        assert_eq!(state.conditions.hotend.target.get(), None, "{word}");
+        let job = format!(
+            "G21\nG90\nM83\nM140 S60\nG28\n{word}\nG1 Z0.2 F1200\nG1 X50 E5 F900\nM104 S0\nM140 S0\n"
+        );
+        let found = of_pla(&job);
+        let major = found.iter().filter(|(id, _)| *id != "bed-not-awaited");
+        assert_eq!(
+            major.collect::<Vec<_>>(),
+            [&("malformed-word", 6)],
+            "{word}"
+        );
+    }
+    // Words of the language with that letter, and words without blanks.
+    for line in ["G28 O", "G28 X0O", "M73P1O2", "G1 X5 F900 ; from S21O"] {
+        let job = format!("G21\nG90\nG28\n{line}\nG1 X5 F900\n");
+        assert!(!ids(&job).contains(&"malformed-word"), "{line}");
+    }
+    // A coordinate, too.
+    assert!(ids("G21\nG90\nG28\nG1 X1O Y5 F900\nG1 X5\n").contains(&"malformed-word"));
+}
+
+/// A control that evaluates braces gets its temperature from them: nobody here knows which.
+#[test]
+fn a_setpoint_to_be_filled_in_is_not_taken_for_cold() {
+    let found = of_pla("G21\nG90\nM83\nG28\nM109 S{first}\nG1 Z0.2 F1200\nG1 X50 E5 F900\n");
+    assert!(
+        found.iter().all(|(id, _)| *id != "cold-deposit"),
+        "{found:?}"
+    );
+}
