@@ -3,7 +3,7 @@
 use super::named::{Named, times};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
-use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::finding::{Class, Counts, Finding, NotHeld, Tally};
 use crate::grammar::Kind;
 use crate::machine::{Facts, Line, Motion, State, Step};
 use crate::sheet::{ChamberKind, Control};
@@ -197,7 +197,7 @@ impl Inspection for ControlLacksWord {
                 help: "slice for this control, or put words it has in place of these".to_owned(),
                 limit: None,
                 amount: None,
-                extent: tally.close(),
+                extent: tally.close(Counts::Words),
                 related: Vec::new(),
             });
         }

@@ -68,6 +68,10 @@ impl LayerSink for Passes {
         }
         self.each(|passes| &passes.layer, |inspection| inspection.layer(layer));
     }
+
+    fn swept(&mut self, line: u64) {
+        self.each(|passes| &passes.layer, |inspection| inspection.swept(line));
+    }
 }
 
 /// Collects while the machine works.

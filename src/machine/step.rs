@@ -183,6 +183,8 @@ impl Machine {
                 }
                 pass(state, setup, longest);
             }
+            // Nobody knows what the control takes from a number that is none.
+            Command::Fan { .. } if axes.lacks_number(b"S") => return None,
             Command::Fan { share, index } => {
                 if let Some((_, speed)) = state.fans.iter_mut().find(|(fan, _)| *fan == index) {
                     *speed = share;

@@ -6,6 +6,7 @@
 use super::cover::{CELL_CAP, Cell, Cover, trace};
 use super::heights::Heights;
 use super::stroke::{Deposit, Outside, Shown, Spot, Stroke};
+use super::sweep::is_sweep;
 use crate::command::hint::PathKind;
 use crate::finding::{EXCERPT_CAP, Mark};
 use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
@@ -112,6 +113,14 @@ impl Layer {
         self.part().next().is_some()
     }
 
+    /// Frees the text of a spot that is wanted no more, where no other was taken since.
+    fn take_back(&mut self, spot: Spot) {
+        let from = spot.text_at as usize;
+        if spot.text_len > 0 && from + spot.text_len as usize == self.text.len() {
+            self.text.truncate(from);
+        }
+    }
+
     fn spot(&mut self, line: &Line<'_>) -> Spot {
         let all = line.all();
         let place = all.place();
@@ -147,6 +156,9 @@ const _: () = assert!(
 pub trait LayerSink {
     /// A layer is closed and told apart; layers come in the order laid.
     fn layer(&mut self, layer: &Layer);
+    /// The nozzle was driven across the whole part low above the bed and without deposit: what stood
+    /// there is swept off. Layers that began before may still come.
+    fn swept(&mut self, _line: u64) {}
 }
 
 /// What the whole job came to.
@@ -188,6 +200,8 @@ pub struct Layers {
     tower: Option<(Span, Span)>,
     spare: Option<Layer>,
     on_raft: bool,
+    /// Travel below this height may sweep the part off, pm.
+    sweeps_below: i64,
 }
 
 impl Default for Layers {
@@ -208,6 +222,7 @@ impl Default for Layers {
             tower: None,
             spare: None,
             on_raft: false,
+            sweeps_below: i64::MIN,
         }
     }
 }
@@ -271,6 +286,9 @@ impl Layers {
             if motion.length > 0.0 || motion.filament < 0 {
                 self.close_stroke();
             }
+            if motion.to[2] < self.sweeps_below && is_sweep(motion, self.totals.part) {
+                sink.swept(line.number);
+            }
             return;
         }
         let z = motion.to[2];
@@ -324,9 +342,19 @@ impl Layers {
         let Some(outside) = &mut stroke.outside else {
             let at = layer.spot(line);
             let sides = [x.least, x.most, y.least, y.most].map(|end| (end, at));
-            stroke.outside = Some(Box::new(Outside { at, x, y, sides }));
+            let (moves, last) = (1, at);
+            stroke.outside = Some(Box::new(Outside {
+                moves,
+                at,
+                last,
+                last_alone: false,
+                x,
+                y,
+                sides,
+            }));
             return;
         };
+        outside.moves = outside.moves.saturating_add(1);
         let [left, right, front, back] = &mut outside.sides;
         let mut at = None;
         let farther = [
@@ -346,6 +374,14 @@ impl Layers {
                 *side = (end, *at.get_or_insert_with(|| layer.spot(line)));
             }
         }
+        let last_alone = at.is_none();
+        outside.last = at.unwrap_or_else(|| {
+            if outside.last_alone {
+                layer.take_back(outside.last);
+            }
+            layer.spot(line)
+        });
+        outside.last_alone = last_alone;
     }
 
     #[inline(never)]
@@ -422,7 +458,14 @@ impl Layers {
                 last.pushed += stroke.pushed;
                 last.length += stroke.length;
                 last.seconds += stroke.seconds;
-                last.outside = last.outside.take().or(stroke.outside);
+                match (&mut last.outside, stroke.outside) {
+                    (Some(kept), Some(more)) => {
+                        kept.moves = kept.moves.saturating_add(more.moves);
+                        (kept.last, kept.last_alone) = (more.last, false);
+                    }
+                    (none @ None, more) => *none = more,
+                    (Some(_), None) => {}
+                }
             }
         }
     }
@@ -577,6 +620,9 @@ impl Layers {
             grow(&mut self.totals.all, [stroke.x, stroke.y, z]);
             if stroke.deposit == Deposit::Part {
                 grow(&mut self.totals.part, [stroke.x, stroke.y, z]);
+                // A push below half its height tips a part over; higher up a travel may be a mistake.
+                let [.., height] = self.totals.part.unwrap_or([z; 3]);
+                self.sweeps_below = height.most / 2;
             }
         }
         layer.find_runs();

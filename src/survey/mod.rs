@@ -9,6 +9,7 @@ mod cover;
 mod heights;
 mod layers;
 mod stroke;
+mod sweep;
 
 pub use layers::{Layer, LayerSink, Layers, Totals};
 pub use stroke::{Deposit, Outside, Spot, Stroke};
