@@ -79,6 +79,21 @@ impl Axes {
         }
     }
 
+    /// Takes a plain number, `value` with `scale` digits behind the point; false where it is none
+    /// that a coordinate has, and nothing is taken.
+    #[inline(always)]
+    pub(super) fn take_plain(&mut self, letter: u8, value: i64, scale: u8) -> bool {
+        let scale = usize::from(scale & 31);
+        let (Some(most), Some(factor)) = (MOST.get(scale), TENS.get(scale)) else {
+            return false;
+        };
+        let fits = value.unsigned_abs() < *most;
+        if fits {
+            self.put(letter, value.wrapping_mul(*factor));
+        }
+        fits
+    }
+
     #[inline]
     fn put(&mut self, letter: u8, nano: i64) {
         if let Some(slot) = self.nano.get_mut(usize::from(letter & 31)) {

@@ -14,7 +14,7 @@ mod words;
 
 pub use axes::Axes;
 pub use dialect::{Dialect, DwellUnit, ToolChange};
-pub use motion::{MotionWord, read_motion};
+pub use motion::{MotionWord, read_motion, read_plain_motion};
 pub use read::{Commands, read};
 pub use words::{is_known, name_of};
 

@@ -20,10 +20,12 @@
 
 mod leaf;
 mod line;
+mod plain;
 mod rare;
 mod word;
 
 pub use line::{Words, read_line};
+pub use plain::read_plain;
 pub use word::{Fault, Kind, Word};
 
 #[cfg(test)]

@@ -20,9 +20,10 @@ pub use motion::{BED_TOLERANCE, Facts, Motion};
 pub use setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
 pub use state::{Claims, Conditions, Declared, Known, State};
 
-use crate::command::{Axes, Command, Commands};
+use crate::command::{Axes, Command, Commands, read_plain_motion};
 use crate::finding::{Excerpt, Mark, Place};
-use crate::grammar::{Word, Words, read_line};
+use crate::grammar::{Kind, Word, Words, read_line};
+use std::cell::OnceCell;
 
 /// Picometres in a millimetre.
 pub const MILLIMETRE: i64 = 1_000_000_000;
@@ -57,7 +58,49 @@ pub struct Line<'a> {
     /// Its bytes with its line ending.
     pub bytes: &'a [u8],
     /// Its parts.
-    pub words: &'a Words,
+    pub words: &'a Parts<'a>,
+}
+
+/// The parts of a line: read already, or when somebody asks for them. Nearly every line is a motion
+/// that nobody asks about.
+#[derive(Debug)]
+pub struct Parts<'a> {
+    read: Option<&'a Words>,
+    bytes: &'a [u8],
+    late: OnceCell<Words>,
+}
+
+impl<'a> Parts<'a> {
+    const fn read(words: &'a Words) -> Self {
+        Self {
+            read: Some(words),
+            bytes: &[],
+            late: OnceCell::new(),
+        }
+    }
+
+    const fn unread(bytes: &'a [u8]) -> Self {
+        Self {
+            read: None,
+            bytes,
+            late: OnceCell::new(),
+        }
+    }
+}
+
+impl std::ops::Deref for Parts<'_> {
+    type Target = Words;
+
+    fn deref(&self) -> &Words {
+        match self.read {
+            Some(words) => words,
+            None => self.late.get_or_init(|| {
+                let mut words = Words::default();
+                read_line(self.bytes, &mut words);
+                words
+            }),
+        }
+    }
 }
 
 impl<'a> Line<'a> {
@@ -84,7 +127,14 @@ impl<'a> Line<'a> {
     /// The line's words from first to last as a place to show, without its comment.
     #[must_use]
     pub fn all(&self) -> At<'a> {
-        use crate::grammar::Kind;
+        if self.words.read.is_none() {
+            // A plain line has nothing before its words and nothing but its ending behind them.
+            return At {
+                line: *self,
+                start: 0,
+                end: self.bytes.trim_ascii_end().len(),
+            };
+        }
         let mut spans = self
             .words
             .iter()
@@ -172,6 +222,8 @@ pub struct Machine {
     axes: Axes,
     motion: Motion,
     commands: Commands,
+    /// Whether the last motion was a plain line: the next one most likely is, too.
+    is_plain: bool,
     lines: u64,
     bytes: u64,
 }
@@ -188,6 +240,7 @@ impl Machine {
             axes: Axes::default(),
             motion: Motion::NONE,
             commands: Commands::new(),
+            is_plain: true,
             lines: 0,
             bytes: 0,
         }
@@ -216,16 +269,35 @@ impl Machine {
         let mut words = std::mem::take(&mut self.words);
         let mut rest = block;
         while !rest.is_empty() {
-            let after = read_line(rest, &mut words);
-            let len = rest.len() - after.len();
+            let plain = self
+                .is_plain
+                .then(|| read_plain_motion(rest, &mut self.axes))
+                .flatten()
+                .map(|(motion, after)| (motion, after, rest.len() - after.len()))
+                .filter(|(_, _, len)| *len <= self.setup.longest_line);
+            let (after, len) = match plain {
+                Some((_, after, len)) => (after, len),
+                None => {
+                    let after = read_line(rest, &mut words);
+                    (after, rest.len() - after.len())
+                }
+            };
             self.lines += 1;
+            let bytes = rest.get(..len).unwrap_or_default();
+            let parts = match plain {
+                Some(_) => Parts::unread(bytes),
+                None => Parts::read(&words),
+            };
             let line = Line {
                 number: self.lines,
                 start: self.bytes,
-                bytes: rest.get(..len).unwrap_or_default(),
-                words: &words,
+                bytes,
+                words: &parts,
             };
-            self.line(&line, observer);
+            match plain {
+                Some((motion, ..)) => self.motion(motion, &line, observer),
+                None => self.line(&line, observer),
+            }
             self.bytes += len as u64;
             rest = after;
         }

@@ -17,22 +17,35 @@ use crate::grammar::Word;
 use std::rc::Rc;
 
 impl Machine {
-    #[inline]
+    /// Carries out the motion that the axes hold.
+    #[inline(always)]
+    pub(super) fn motion(
+        &mut self,
+        word: Option<MotionWord>,
+        line: &Line<'_>,
+        observer: &mut impl Observer,
+    ) {
+        let Self {
+            state,
+            setup,
+            axes,
+            motion,
+            ..
+        } = self;
+        motion::carry_out(state, setup, word, axes, motion);
+        observer.motion(motion, state, line);
+    }
+
+    /// Carries out a line by its parts.
+    #[inline(never)]
     pub(super) fn line(&mut self, line: &Line<'_>, observer: &mut impl Observer) {
         if let Some(word) = read_motion(line.words, &mut self.axes) {
             let is_long = line.bytes.len() > self.setup.longest_line;
+            self.is_plain = !line.words.is_marked();
             if line.words.is_marked() || is_long {
                 observer.remark(line, &self.state);
             }
-            let Self {
-                state,
-                setup,
-                axes,
-                motion,
-                ..
-            } = self;
-            motion::carry_out(state, setup, word, axes, motion);
-            observer.motion(motion, state, line);
+            self.motion(word, line, observer);
             return;
         }
         self.other(line, observer);

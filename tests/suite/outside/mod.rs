@@ -8,6 +8,8 @@
     clippy::indexing_slicing
 )]
 
+mod kinetics;
 mod nist;
 mod physics;
+mod planner;
 mod reader;
