@@ -307,7 +307,10 @@ fn a_letter_for_a_zero_is_malformed_and_sets_nothing() {
         assert!(!ids(&job).contains(&"malformed-word"), "{line}");
     }
     // A coordinate, too.
-    assert!(ids("G21\nG90\nG28\nG1 X1O Y5 F900\nG1 X5\n").contains(&"malformed-word"));
+    for line in ["G1 X1O Y5 F900", "G1 X1O5 Y5 F900"] {
+        let job = format!("G21\nG90\nG28\n{line}\nG1 X5\n");
+        assert!(ids(&job).contains(&"malformed-word"), "{line}");
+    }
 }
 
 /// A control that evaluates braces gets its temperature from them: nobody here knows which.
