@@ -16,8 +16,9 @@ pub enum MotionWord {
     Counterclockwise,
 }
 
-/// Letters that ask for something of their own.
-const COMMANDS: u32 = 1 << (b'G' & 31) | 1 << (b'M' & 31) | 1 << (b'T' & 31) | 1 << (b'N' & 31);
+/// Letters that ask for something of their own; an O may be a zero that was mistyped.
+const COMMANDS: u32 =
+    1 << (b'G' & 31) | 1 << (b'M' & 31) | 1 << (b'T' & 31) | 1 << (b'N' & 31) | 1 << (b'O' & 31);
 
 /// Reads a line that is nothing but one motion (`G1 X5 E.2`, or `X5 E.2` in the mode in force) into
 /// `axes`. `Some(None)` is the mode in force; `None` is any other line, for [`super::read`].

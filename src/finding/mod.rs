@@ -7,7 +7,7 @@ mod excerpt;
 mod tally;
 
 pub use excerpt::{EXCERPT_CAP, Excerpt, Place};
-pub use tally::{Extent, Mark, Tally, Worst};
+pub use tally::{Counts, Extent, Mark, Tally, Worst};
 
 use serde::{Deserialize, Serialize};
 

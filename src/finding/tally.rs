@@ -1,6 +1,7 @@
 //! Counting without keeping: how often, where first, where last, where worst.
 
 use super::{Excerpt, Place};
+use serde::Serialize;
 
 /// The worst occurrence so far.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,11 +50,53 @@ pub struct Tally {
     worst: Option<Worst>,
 }
 
+/// What a count is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+pub enum Counts {
+    /// Places in the job: where one alone is shown, or none.
+    Places,
+    /// Lines.
+    Lines,
+    /// Words of a line.
+    Words,
+    /// Words that set something, however long that holds.
+    Settings,
+    /// Moves.
+    Moves,
+    /// Strokes: unbroken deposit under the same conditions.
+    Strokes,
+    /// Stretches of several layers.
+    Stretches,
+    /// Layers.
+    Layers,
+}
+
+impl Counts {
+    /// The word for several of them.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Places => "places",
+            Self::Lines => "lines",
+            Self::Words => "words",
+            Self::Settings => "settings",
+            Self::Moves => "moves",
+            Self::Strokes => "strokes",
+            Self::Stretches => "stretches",
+            Self::Layers => "layers",
+        }
+    }
+}
+
 /// A closed tally: at least one occurrence.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Extent {
     /// How many occurrences; 0 where the finding is about the job as a whole.
     pub count: u64,
+    /// Of what.
+    pub counts: Counts,
     /// The first, by place in the job.
     pub first: Option<Excerpt>,
     /// The last.
@@ -68,6 +111,7 @@ impl Extent {
     pub const fn whole_job() -> Self {
         Self {
             count: 0,
+            counts: Counts::Places,
             first: None,
             last: None,
             worst: None,
@@ -79,6 +123,7 @@ impl Extent {
     pub fn once(at: Excerpt) -> Self {
         Self {
             count: 1,
+            counts: Counts::Places,
             first: Some(at.clone()),
             last: Some(at),
             worst: None,
@@ -112,6 +157,12 @@ impl Tally {
                 });
             }
         }
+    }
+
+    /// As [`Tally::note`] for several occurrences, of which the worst is at `mark`; 0 is taken for 1.
+    pub fn note_many(&mut self, many: u64, badness: f64, amount: f64, mark: &impl Mark) {
+        self.note(badness, amount, mark);
+        self.count += many.saturating_sub(1);
     }
 
     /// As [`Tally::note`], but an occurrence at the very place noted last is the same one: a setpoint
@@ -176,11 +227,12 @@ impl Tally {
         }
     }
 
-    /// Closes the tally.
+    /// Closes the tally; `counts` says what its occurrences are.
     #[must_use]
-    pub fn close(self) -> Extent {
+    pub fn close(self, counts: Counts) -> Extent {
         Extent {
             count: self.count,
+            counts,
             first: self.first,
             last: self.last,
             worst: self.worst,

@@ -110,7 +110,7 @@ pub fn read_line<'a>(input: &'a [u8], words: &mut Words) -> &'a [u8] {
         let letter = byte & 0xdf;
         if letter.wrapping_sub(b'A') < 26 {
             let at = input.len() - rest.len();
-            // N and M are looked at more closely: a line number, words that take text.
+            // N, M and O are looked at more closely: a line number, words that take text, no zero.
             rest = match number(behind) {
                 Ok((after, read)) if ASIDE & (1 << (letter & 31)) == 0 => {
                     words.list.push(Word {
@@ -152,8 +152,8 @@ pub fn read_line<'a>(input: &'a [u8], words: &mut Words) -> &'a [u8] {
     }
 }
 
-/// Letters whose words are not plain numbers.
-const ASIDE: u32 = 1 << (b'N' & 31) | 1 << (b'M' & 31);
+/// Letters whose words are not plain numbers; an O may be a zero that was mistyped.
+const ASIDE: u32 = 1 << (b'N' & 31) | 1 << (b'M' & 31) | 1 << (b'O' & 31);
 
 const fn end(at: usize, len: u32) -> Word {
     Word {

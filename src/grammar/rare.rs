@@ -184,6 +184,11 @@ pub(super) fn letter<'a>(input: &'a [u8], at: usize, letter: u8, words: &mut Wor
     if letter == b'N' {
         return line_number(input, at, value_text, words);
     }
+    if letter == b'O'
+        && let Some(after) = letter_for_zero(input, at, words)
+    {
+        return after;
+    }
     match value_text.first() {
         Some(b'"') => match quoted(value_text) {
             Ok((after, _)) => {
@@ -248,6 +253,42 @@ pub(super) fn letter<'a>(input: &'a [u8], at: usize, letter: u8, words: &mut Wor
         }
         Err(_) => add(input, at, behind, words, letter, Kind::Bare, Fault::None),
     }
+}
+
+/// `S21O`: the letter O typed for a zero stands close behind a number, on a line whose words stand
+/// apart or with no digit behind it. The number is none then. `G28 X0O` homes what is not homed yet.
+fn letter_for_zero<'a>(input: &'a [u8], at: usize, words: &mut Words) -> Option<&'a [u8]> {
+    let rest = input.get(at..).unwrap_or_default();
+    let (after, _) = zeros(rest).ok()?;
+    let homes = |word: &Word| word.letter == b'G' && word.whole() == Some(28);
+    if words.iter().any(homes) {
+        return None;
+    }
+    let has_digits = rest.len() - after.len() > 1;
+    let last = words.last_mut().filter(|word| {
+        word.kind == Kind::Number
+            && !matches!(word.letter, b'G' | b'M' | b'T' | b'N')
+            && word.span().end == at
+    })?;
+    let stands_apart = (last.at as usize)
+        .checked_sub(1)
+        .and_then(|before| input.get(before))
+        .is_some_and(|byte| is_blank(*byte));
+    if has_digits && !stands_apart {
+        return None;
+    }
+    last.len = (input.len() - after.len() - last.at as usize) as u32;
+    last.value = 0;
+    last.scale = 0;
+    last.kind = Kind::Stray;
+    last.fault = Fault::BadNumber;
+    words.set_faulty();
+    Some(after)
+}
+
+/// What of a number may follow, letters O among it.
+fn zeros(input: &[u8]) -> Taken<'_> {
+    take_while1(|byte| matches!(byte, b'0'..=b'9' | b'.' | b'o' | b'O')).parse(input)
 }
 
 /// A whole-word command begins with two letters or an underscore, which no word with a number does.

@@ -52,7 +52,7 @@ pub enum Fault {
     StrayByte,
     /// A number with no letter before it.
     LooseNumber,
-    /// A sign or a point without digits, or a second point: `1.2.3`.
+    /// A sign or a point without digits, a second point, `1.2.3`, or the letter O for a zero, `21O`.
     BadNumber,
     /// More digits before the point than any coordinate has; the value is not to be used.
     TooLarge,

@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, mm};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -79,7 +79,7 @@ impl Inspection for AxisTooFast {
                 .to_owned(),
             limit: Some(of_machine(machine, key, most, most.value)),
             amount: Some(tenth(speed)),
-            extent: std::mem::take(&mut self.fast).close(),
+            extent: std::mem::take(&mut self.fast).close(Counts::Moves),
             related: Vec::new(),
         });
     }

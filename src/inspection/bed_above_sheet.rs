@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -70,7 +70,7 @@ impl Inspection for BedAboveSheet {
                 ),
                 limit: Some(of_material(material, "bed.print", range, most)),
                 amount: Some(target),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

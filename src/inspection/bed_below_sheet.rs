@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Extent, Finding, NotHeld, Tally};
+use crate::finding::{Class, Counts, Extent, Finding, NotHeld, Tally};
 use crate::machine::Known;
 use crate::sheet::{DEFAULT_AMBIENT, Machine};
 use crate::survey::Layer;
@@ -152,7 +152,7 @@ impl Inspection for BedBelowSheet {
                 ),
                 limit: Some(of_material(material, "bed.print", range, least)),
                 amount: Some(target),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

@@ -1,7 +1,7 @@
 //! The nozzle is sent below the bed.
 
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Limit, SourceMark, Tally};
+use crate::finding::{Class, Counts, Finding, Limit, SourceMark, Tally};
 use crate::machine::{BED_TOLERANCE, Facts, Line, Motion, Setup, Span, State, mm};
 use crate::quantity::Millimetres;
 
@@ -67,7 +67,7 @@ impl Inspection for BelowBed {
                 mark: SourceMark::Chosen,
             }),
             amount: Some(z),
-            extent: tally.close(),
+            extent: tally.close(Counts::Moves),
             related: Vec::new(),
         });
     }

@@ -4,7 +4,7 @@ use super::figures::tenth;
 use super::heat::chamber_told;
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::machine::{Line, State, Step};
 use crate::sheet::ChamberKind;
 
@@ -66,7 +66,7 @@ impl Inspection for ChamberAboveMachine {
                 .to_owned(),
             limit: Some(of_machine(machine, "chamber.limit", limit, limit.value)),
             amount: Some(worst),
-            extent: tally.close(),
+            extent: tally.close(Counts::Settings),
             related: Vec::new(),
         });
     }

@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Limit, Tally};
+use crate::finding::{Class, Counts, Finding, Limit, Tally};
 use crate::quantity::Celsius;
 use crate::sheet::Material;
 use crate::survey::Layer;
@@ -106,7 +106,7 @@ impl Inspection for ChamberAboveSheet {
                 ),
                 limit: limit(material, key, most),
                 amount: Some(target),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

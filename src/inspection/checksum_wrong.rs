@@ -2,7 +2,7 @@
 
 use super::named::times;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::grammar::{Fault, Kind};
 use crate::machine::{Line, State};
 
@@ -55,7 +55,7 @@ impl Inspection for ChecksumWrong {
         if self.wrong.is_empty() {
             return;
         }
-        let extent = std::mem::take(&mut self.wrong).close();
+        let extent = std::mem::take(&mut self.wrong).close(Counts::Lines);
         report.findings.push(Finding {
             requirement: REQUIREMENT.id,
             class: Class::Minor,

@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Excerpt, Finding, Place, Tally};
+use crate::finding::{Class, Counts, Excerpt, Finding, Place, Tally};
 use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State};
 
 /// Less than this much filament is rounding of the words, pm (chosen).
@@ -126,7 +126,7 @@ impl Inspection for ColdDeposit {
         let (Some(now), Some((tool, under, by))) = (pushes.worst(), self.worst.take()) else {
             return;
         };
-        let extent = pushes.close();
+        let extent = pushes.close(Counts::Settings);
         let Some(material) = end.held.material(tool) else {
             return;
         };

@@ -3,10 +3,10 @@
 use super::named::{Named, times};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
-use crate::finding::{Class, Finding, NotHeld, Tally};
+use crate::finding::{Class, Counts, Finding, NotHeld, Tally};
 use crate::grammar::Kind;
 use crate::machine::{Facts, Line, Motion, State, Step};
-use crate::sheet::Control;
+use crate::sheet::{ChamberKind, Control};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "control-lacks-word",
@@ -62,6 +62,9 @@ const fn group_of(command: &Command) -> Option<usize> {
 }
 
 struct ControlLacksWord {
+    /// The machine has no chamber, and the sheet does not speak of chamber words: setting one is
+    /// what it lacks.
+    no_chamber: bool,
     says: [Option<bool>; 4],
     known: Vec<Named>,
     lacks: Vec<Named>,
@@ -72,9 +75,13 @@ struct ControlLacksWord {
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
-    let control = &held.machine()?.control;
+    let machine = held.machine()?;
+    let control = &machine.control;
+    let kind = machine.chamber.kind.as_ref();
     let names = |list: &[String]| list.iter().map(|name| Named::parse(name)).collect();
     Ok(Box::new(ControlLacksWord {
+        no_chamber: control.has_chamber_words.is_none()
+            && kind.is_some_and(|kind| kind.value == ChamberKind::None),
         says: GROUPS.each_ref().map(|group| (group.says)(control)),
         known: names(&control.known_words),
         lacks: names(&control.lacks_words),
@@ -92,9 +99,12 @@ impl ControlLacksWord {
             None
         } else {
             let Some(of) = group else { return };
-            let Some(says) = self.says.get(of).copied() else {
+            let Some(mut says) = self.says.get(of).copied() else {
                 return;
             };
+            if of == CHAMBER && self.no_chamber {
+                says = Some(false);
+            }
             if says == Some(true) || self.known.iter().any(|name| name.is(word, line)) {
                 return;
             }
@@ -106,7 +116,10 @@ impl ControlLacksWord {
             }
             group
         };
-        let known = self.used.iter().position(|(name, ..)| name.is(word, line));
+        // One chamber, one cause, whether it is set or awaited.
+        let known = self.used.iter().position(|(name, of, _)| {
+            name.is(word, line) || (group == Some(CHAMBER) && *of == group)
+        });
         let at = known.unwrap_or(self.used.len());
         if known.is_none() {
             self.used
@@ -133,7 +146,15 @@ impl Inspection for ControlLacksWord {
     }
 
     fn step(&mut self, step: &Step<'_>, _: &State, line: &Line<'_>) {
-        let group = group_of(&step.command);
+        // To switch off what is not there does no harm: many an end of a job does.
+        let is_off = matches!(
+            step.command,
+            Command::Chamber {
+                target: Some(0.0),
+                ..
+            }
+        );
+        let group = group_of(&step.command).filter(|_| !(is_off && self.no_chamber));
         if group.is_some() || !self.lacks.is_empty() {
             self.uses(group, step.word, line);
         }
@@ -150,22 +171,33 @@ impl Inspection for ControlLacksWord {
             });
         }
         for (name, group, tally) in std::mem::take(&mut self.used) {
+            let is_chamber = group == Some(CHAMBER);
             let group = group.and_then(|group| GROUPS.get(group));
             let (what, key) = group.map_or(("this word", "control.lacks_words"), |group| {
                 (group.what, group.key)
             });
+            let used = times(tally.count());
+            let used = if is_chamber {
+                format!("a chamber is set or awaited {used}")
+            } else {
+                format!("{name} is used {used}")
+            };
+            let message = if is_chamber && self.no_chamber {
+                format!("{used}, but {} has none (chamber.kind)", machine.name)
+            } else {
+                format!(
+                    "{used}, but the control of {} has no {what} ({key})",
+                    machine.name
+                )
+            };
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
                 class: Class::Major,
-                message: format!(
-                    "{name} is used {}, but the control of {} has no {what} ({key})",
-                    times(tally.count()),
-                    machine.name
-                ),
+                message,
                 help: "slice for this control, or put words it has in place of these".to_owned(),
                 limit: None,
                 amount: None,
-                extent: tally.close(),
+                extent: tally.close(Counts::Words),
                 related: Vec::new(),
             });
         }

@@ -2,7 +2,7 @@
 
 use super::area::{Past, moved, past, past_area};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Limit, Tally};
+use crate::finding::{Class, Counts, Finding, Limit, Tally};
 use crate::machine::{Setup, mm};
 use crate::survey::{Deposit, Layer, Stroke};
 
@@ -11,11 +11,12 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     class: Class::Critical,
     page: include_str!("deposit_outside_area.md"),
     wants: Wants::LAYERS,
-    silences: &["travel-outside-reach"],
+    // Travel that it explains is kept silent by travel-outside-reach itself.
+    silences: &[],
     make,
 };
 
-/// Strokes outside, and the farthest.
+/// Moves outside, and the farthest.
 #[derive(Default)]
 struct Beyond {
     tally: Tally,
@@ -54,12 +55,19 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
 
 impl Beyond {
     fn note(&mut self, layer: &Layer, stroke: &Stroke, past: Past) {
-        let at = stroke.outside.as_ref().map_or(stroke.start, |outside| {
-            let is_there = |end: i64| (mm(end) - past.at).abs() < 1e-6;
-            let side = outside.sides.iter().find(|(end, _)| is_there(*end));
-            side.map_or(outside.at, |(_, at)| *at)
-        });
-        self.tally.note(past.over, past.at, &layer.show(at));
+        let Some(outside) = &stroke.outside else {
+            return;
+        };
+        let is_there = |end: i64| (mm(end) - past.at).abs() < 1e-6;
+        let side = outside.sides.iter().find(|(end, _)| is_there(*end));
+        let farthest = side.map_or(outside.at, |(_, at)| *at);
+        let moves = u64::from(outside.moves);
+        self.tally
+            .note_many(moves, past.over, past.at, &layer.show(farthest));
+        // The first and the last of them may be others than the farthest.
+        for at in [outside.at, outside.last] {
+            self.tally.go_on(0.0, past.at, &layer.show(at));
+        }
         if self.worst.is_none_or(|worst| past.over > worst.over) {
             self.worst = Some(past);
         }
@@ -125,7 +133,7 @@ impl Inspection for DepositOutsideArea {
                     height.value,
                 )),
                 amount: Some(super::figures::tidy(z)),
-                extent: std::mem::take(&mut self.too_tall).close(),
+                extent: std::mem::take(&mut self.too_tall).close(Counts::Layers),
                 related: Vec::new(),
             });
         }
@@ -199,7 +207,7 @@ fn finding(
         help: help.to_owned(),
         limit,
         amount: Some(super::figures::tidy(past.at)),
-        extent: std::mem::take(&mut of.tally).close(),
+        extent: std::mem::take(&mut of.tally).close(Counts::Moves),
         related: Vec::new(),
     }
 }

@@ -4,7 +4,7 @@ use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Report, Requirement};
 use crate::command::hint::PathKind;
-use crate::finding::{Excerpt, Finding, Mark, NotHeld, Tally};
+use crate::finding::{Counts, Excerpt, Finding, Mark, NotHeld, Tally};
 use crate::quantity::{Percent, Range};
 use crate::sheet::{Cited, Material};
 use crate::survey::{Layer, Stroke};
@@ -272,7 +272,7 @@ impl Bands {
                 help: format!("set the part fan to {limit} {help}"),
                 limit: Some(of_material(material, key, range, limit)),
                 amount: Some(worst),
-                extent: group.outside.close(),
+                extent: group.outside.close(Counts::Stretches),
                 related: Vec::new(),
             });
         }

@@ -4,7 +4,7 @@ use super::fan_bands::{GRAIN, Levels, first_layers};
 use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -111,7 +111,7 @@ impl Inspection for FanOnFirstLayers {
                     most.value,
                 )),
                 amount: Some(tenth(mean)),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

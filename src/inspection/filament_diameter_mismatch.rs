@@ -6,7 +6,7 @@ use super::told::{length, told_otherwise};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
 use crate::command::hint::{Key, PathKind};
-use crate::finding::{Class, Excerpt, Extent, Finding, Limit};
+use crate::finding::{Class, Excerpt, Extent, Finding, Limit, Mark};
 use crate::machine::{Line, State, Step, mm};
 use crate::physics::bead::{filament_area, filament_diameter, width};
 use crate::quantity::Millimetres;
@@ -47,6 +47,8 @@ struct FilamentDiameterMismatch {
     volumetric: Option<(f64, Excerpt)>,
     /// By tool: filament over path, and height, mm.
     beads: Vec<(u32, Vec<[f64; 2]>)>,
+    /// By tool: where the part begins.
+    begins: Vec<(u32, Excerpt)>,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -68,6 +70,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
         held: held.clone(),
         volumetric: None,
         beads: Vec::new(),
+        begins: Vec::new(),
     }))
 }
 
@@ -167,6 +170,14 @@ impl Inspection for FilamentDiameterMismatch {
     }
 
     fn layer(&mut self, layer: &Layer) {
+        for stroke in layer.settings() {
+            let tool = stroke.conditions.tool;
+            if self.begins.iter().all(|(of, _)| *of != tool) {
+                let mut at = Excerpt::default();
+                layer.show(stroke.start).write(&mut at);
+                self.begins.push((tool, at));
+            }
+        }
         // A first layer is pressed flat on purpose, and a rising one has no height of its own.
         if layer.number == 0 || layer.is_rising || layer.height <= 0 {
             return;
@@ -210,7 +221,11 @@ impl Inspection for FilamentDiameterMismatch {
                 .map(|(bore, _)| bore)
                 .or_else(|| Some(self.held.tool(tool)?.bore.as_ref()?.value.get()));
             let beads = self.beads.iter().find(|(of, _)| *of == tool);
-            let by_beads = || Some((by_beads(&beads?.1, bore?, taken)?, None));
+            let by_beads = || {
+                let begins = self.begins.iter().find(|(of, _)| *of == tool);
+                let diameter = by_beads(&beads?.1, bore?, taken)?;
+                Some((diameter, begins.map(|(_, at)| at.clone())))
+            };
             let by_mass = || {
                 let (diameter, at) = by_mass(end, tool, taken).filter(|_| used.len() == 1)?;
                 Some((diameter, Some(at)))

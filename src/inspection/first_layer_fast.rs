@@ -3,7 +3,7 @@
 use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -81,7 +81,7 @@ impl Inspection for FirstLayerFast {
                     limit.value,
                 )),
                 amount: Some(feed),
-                extent: tally.close(),
+                extent: tally.close(Counts::Strokes),
                 related: Vec::new(),
             });
         }

@@ -4,6 +4,7 @@ use super::heat::is_strange_macro;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Excerpt, Extent, Finding};
 use crate::machine::{Element, Line, State, Step};
+use crate::sheet::ChamberKind;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "heater-left-on",
@@ -62,8 +63,14 @@ impl Inspection for HeaterLeftOn {
                 };
                 (name, hotend)
             });
+        // Where the sheet knows of no chamber heater, none can be on.
+        let has_heater = end.held.machine.as_deref().is_none_or(|machine| {
+            let kind = machine.chamber.kind.as_ref();
+            kind.is_none_or(|kind| kind.value == ChamberKind::Heated)
+        });
         let mut on: Vec<(String, f64, &Excerpt)> = hotends
             .chain([("bed".to_owned(), &state.bed)])
+            .chain(has_heater.then(|| ("chamber".to_owned(), &state.chamber)))
             .filter_map(|(what, element)| is_on(element).map(|(target, by)| (what, target, by)))
             .collect();
         on.sort_by(|(_, one, _), (_, other, _)| other.total_cmp(one));
@@ -79,7 +86,7 @@ impl Inspection for HeaterLeftOn {
             class: Class::Major,
             message: format!("the job ends with {}", named.join(" and ")),
             help: "switch every heater off at the end (`M104 S0`, with a tool where there are \
-                   several, and `M140 S0`); a heater left on is a fire risk in an empty room"
+                   several, `M140 S0`, and `M141 S0` for a chamber); a heater left on is a fire risk in an empty room"
                 .to_owned(),
             limit: None,
             amount: Some(*hottest),

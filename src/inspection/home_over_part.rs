@@ -2,7 +2,7 @@
 
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
-use crate::finding::{Class, Excerpt, Finding, Mark, Tally};
+use crate::finding::{Class, Counts, Excerpt, Finding, Mark, Tally};
 use crate::machine::{Line, State, Step, mm};
 use crate::survey::Layer;
 
@@ -18,13 +18,24 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     make,
 };
 
-#[derive(Default)]
-struct HomeOverPart {
-    /// Layers and height of the part so far, pm.
+/// A homing of Z.
+struct Homing {
+    at: Excerpt,
+    /// The line on which the part was last swept off before it; 0 for none.
+    since: u64,
+    /// Layers and height of what stands there, pm.
     layers: u64,
     top: i64,
-    /// Each homing, and layers and height of the part before it.
-    homings: Vec<(Excerpt, u64, i64)>,
+}
+
+#[derive(Default)]
+struct HomeOverPart {
+    /// The line on which the part was last swept off; 0 for none.
+    swept: u64,
+    /// Layers and height of the part since, pm.
+    layers: u64,
+    top: i64,
+    homings: Vec<Homing>,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -45,7 +56,12 @@ impl Inspection for HomeOverPart {
         let plain = !axes.named(b'X') && !axes.named(b'Y') && !axes.named(b'O');
         if axes.named(b'Z') || plain {
             let at = line.all().excerpt();
-            self.homings.push((at, self.layers, self.top));
+            self.homings.push(Homing {
+                at,
+                since: self.swept,
+                layers: self.layers,
+                top: self.top,
+            });
         }
     }
 
@@ -53,20 +69,31 @@ impl Inspection for HomeOverPart {
         let mut strokes = layer.part();
         let Some(first) = strokes.next() else { return };
         let line = layer.show(first.start).place().line;
-        self.layers += 1;
-        self.top = self.top.max(layer.z);
+        if line > self.swept {
+            self.layers += 1;
+            self.top = self.top.max(layer.z);
+        }
         // The layer closes later than the homing that may follow it.
-        for (at, layers, top) in &mut self.homings {
-            if line < at.place.line {
-                *layers = self.layers;
-                *top = self.top;
+        for homing in &mut self.homings {
+            if line > homing.since && line < homing.at.place.line {
+                homing.layers += 1;
+                homing.top = homing.top.max(layer.z);
             }
         }
     }
 
+    fn swept(&mut self, line: u64) {
+        self.swept = line;
+        self.layers = 0;
+        self.top = 0;
+    }
+
     fn conclude(&mut self, _: &End<'_>, report: &mut Report) {
         let mut over = Tally::default();
-        for (at, layers, top) in std::mem::take(&mut self.homings) {
+        for Homing {
+            at, layers, top, ..
+        } in std::mem::take(&mut self.homings)
+        {
             // Two layers may be purge lines, and are no higher than what a probe stands.
             if layers > 2 {
                 over.note(mm(top), mm(top), &at);
@@ -84,7 +111,7 @@ impl Inspection for HomeOverPart {
                 .to_owned(),
             limit: None,
             amount: Some(top),
-            extent: over.close(),
+            extent: over.close(Counts::Words),
             related: Vec::new(),
         });
     }

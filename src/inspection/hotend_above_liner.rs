@@ -4,7 +4,7 @@ use super::figures::tenth;
 use super::heat::hotend_told;
 use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, SourceMark, Tally};
+use crate::finding::{Class, Counts, Finding, SourceMark, Tally};
 use crate::machine::{Line, State, Step};
 use crate::quantity::Celsius;
 use crate::sheet::{Cited, Tool};
@@ -93,7 +93,7 @@ impl Inspection for HotendAboveLiner {
                     limit.value,
                 )),
                 amount: Some(worst),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

@@ -4,7 +4,7 @@ use super::figures::tenth;
 use super::heat::hotend_range;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -88,7 +88,7 @@ impl Inspection for HotendAboveSheet {
                 ),
                 limit: Some(of_material(material, key, range, most)),
                 amount: Some(target),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

@@ -4,7 +4,7 @@ use super::figures::tenth;
 use super::heat::hotend_range;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::survey::Layer;
 
 /// From this far below the sheet's range it is major, K (the issue's own figure; chosen).
@@ -101,7 +101,7 @@ impl Inspection for HotendBelowSheet {
                 ),
                 limit: Some(of_material(material, key, range, least)),
                 amount: Some(target),
-                extent: tally.close(),
+                extent: tally.close(Counts::Settings),
                 related: Vec::new(),
             });
         }

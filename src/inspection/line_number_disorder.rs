@@ -2,7 +2,7 @@
 
 use super::named::times;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::grammar::{Fault, Kind};
 use crate::machine::Line;
 
@@ -87,7 +87,7 @@ impl Inspection for LineNumberDisorder {
                 help: help.to_owned(),
                 limit: None,
                 amount: None,
-                extent: tally.close(),
+                extent: tally.close(Counts::Lines),
                 related: Vec::new(),
             });
         }

@@ -4,7 +4,7 @@ use super::figures::tidy;
 use super::named::{shown, times};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::{Axes, Command, Commands, Dialect, read};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::grammar::{Fault, Kind, Word};
 use crate::machine::{Facts, Line, Motion, State};
 
@@ -146,21 +146,22 @@ impl Inspection for MalformedWord {
     }
 
     fn conclude(&mut self, _: &End<'_>, report: &mut Report) {
-        let mut find = |message: String, help: &str, amount: Option<f64>, tally: Tally| {
-            if tally.is_empty() {
-                return;
-            }
-            report.findings.push(Finding {
-                requirement: REQUIREMENT.id,
-                class: Class::Major,
-                message,
-                help: help.to_owned(),
-                limit: None,
-                amount,
-                extent: tally.close(),
-                related: Vec::new(),
-            });
-        };
+        let mut find =
+            |message: String, help: &str, amount: Option<f64>, (counts, tally): (Counts, Tally)| {
+                if tally.is_empty() {
+                    return;
+                }
+                report.findings.push(Finding {
+                    requirement: REQUIREMENT.id,
+                    class: Class::Major,
+                    message,
+                    help: help.to_owned(),
+                    limit: None,
+                    amount,
+                    extent: tally.close(counts),
+                    related: Vec::new(),
+                });
+            };
         let [unreadable, bare, arcs] =
             [&mut self.unreadable, &mut self.bare, &mut self.arcs].map(std::mem::take);
         let lines = times(unreadable.count());
@@ -171,14 +172,14 @@ impl Inspection for MalformedWord {
             ),
             "put the number right, or take the line out: the control takes something else from it",
             None,
-            unreadable,
+            (Counts::Lines, unreadable),
         );
         let lines = times(bare.count());
         find(
             format!("a motion word has no number, {lines}"),
             "give the axis its number, or take the letter out",
             None,
-            bare,
+            (Counts::Moves, bare),
         );
         let off = arcs.worst().filter(|off| *off > 0.0);
         let (many, by) = (
@@ -192,7 +193,7 @@ impl Inspection for MalformedWord {
             "see that centre or radius fit start and end; the control goes straight, stops, or goes \
              somewhere else",
             off.map(|off| (off * 1e6).round() / 1e6),
-            arcs,
+            (Counts::Moves, arcs),
         );
     }
 }

@@ -185,6 +185,8 @@ pub trait Inspection {
     fn long(&mut self, _line: &Line<'_>) {}
     /// A layer is closed, and its deposit told apart.
     fn layer(&mut self, _layer: &Layer) {}
+    /// On this line the nozzle swept the part off the bed; comes to whoever wants layers.
+    fn swept(&mut self, _line: u64) {}
     /// The job has ended: states what was found.
     fn conclude(&mut self, end: &End<'_>, report: &mut Report);
 }
@@ -200,6 +202,8 @@ pub struct End<'a> {
     pub setup: &'a Setup,
     /// What was built.
     pub totals: &'a Totals,
+    /// Why no time can be told, where none can: then no stroke and no layer has a pace.
+    pub untimed: Option<&'static str>,
     /// What the job's comments declare.
     pub declared: &'a Declared,
     /// Lines read.

@@ -15,7 +15,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     class: Class::Major,
     page: include_str!("origin_differs.md"),
     wants: Wants::LAYERS,
-    silences: &["deposit-outside-area", "travel-outside-reach"],
+    // Travel that its shift explains is kept silent by travel-outside-reach itself.
+    silences: &["deposit-outside-area"],
     make,
 };
 
@@ -46,7 +47,7 @@ fn bed(area: &Area) -> [Span; 2] {
 
 /// Half the bed up or down on both axes, where the part lies beyond the edge on both now and within
 /// the area then.
-fn shift(area: &Area, part: [Span; 2]) -> Option<[i64; 2]> {
+pub(super) fn shift(area: &Area, part: [Span; 2]) -> Option<[i64; 2]> {
     let bed = bed(area);
     let half = area.size().map(|size| size / 2);
     let much = |over: i64, of: &Span| over > 0 && over >= of.length() / SHARE;

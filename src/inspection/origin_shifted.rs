@@ -3,7 +3,7 @@
 use super::figures::tidy;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
-use crate::finding::{Class, Excerpt, Finding, Limit, Mark, SourceMark, Tally};
+use crate::finding::{Class, Counts, Excerpt, Finding, Limit, Mark, SourceMark, Tally};
 use crate::machine::{Line, MILLIMETRE, State, Step, mm};
 use crate::quantity::Millimetres;
 use crate::survey::Layer;
@@ -96,7 +96,7 @@ impl Inspection for OriginShifted {
                 mark: SourceMark::Chosen,
             }),
             amount: Some(far),
-            extent: tally.close(),
+            extent: tally.close(Counts::Words),
             related: Vec::new(),
         });
     }

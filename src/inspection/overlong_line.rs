@@ -1,7 +1,7 @@
 //! A line is longer than the control can hold.
 
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Limit, Tally};
+use crate::finding::{Class, Counts, Finding, Limit, Tally};
 use crate::grammar::Kind;
 use crate::machine::Line;
 
@@ -68,7 +68,7 @@ impl Inspection for OverlongLine {
                 mark: machine.mark.unwrap_or_default(),
             }),
             amount: Some(most),
-            extent: std::mem::take(&mut self.over).close(),
+            extent: std::mem::take(&mut self.over).close(Counts::Lines),
             related: Vec::new(),
         });
     }

@@ -69,6 +69,10 @@ impl LayerSink for Passes {
         }
         self.each(|passes| &passes.layer, |inspection| inspection.layer(layer));
     }
+
+    fn swept(&mut self, line: u64) {
+        self.each(|passes| &passes.layer, |inspection| inspection.swept(line));
+    }
 }
 
 /// Collects while the machine works.
@@ -262,6 +266,7 @@ impl Round {
                 state: machine.state(),
                 setup: machine.setup(),
                 totals: &totals,
+                untimed: machine.untimed(),
                 declared: &watch.declared,
                 lines: machine.lines(),
                 ends_with_line_end: watch.ends_with_line_end,

@@ -3,7 +3,7 @@
 use super::heat::is_strange_macro;
 use super::heater_left_on::is_on;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
+use crate::finding::{Class, Counts, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Known, Line, Motion, Setting, State, Step};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -140,7 +140,7 @@ impl Inspection for SetpointHidden {
                 .to_owned(),
             limit: None,
             amount: None,
-            extent: macros.close(),
+            extent: macros.close(Counts::Words),
             related: Vec::new(),
         });
         report

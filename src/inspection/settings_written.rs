@@ -3,7 +3,7 @@
 use super::named::{Named, times};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::{Axes, Command};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::machine::{Line, State, Step};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -81,7 +81,7 @@ impl Inspection for SettingsWritten {
                 help: help.to_owned(),
                 limit: None,
                 amount: None,
-                extent: tally.close(),
+                extent: tally.close(Counts::Words),
                 related: Vec::new(),
             });
         }

@@ -2,7 +2,7 @@
 
 use super::{End, Held, Inspection, Report, Requirement, Wants, by_tool};
 use crate::command::Command;
-use crate::finding::{Class, Excerpt, Finding, Limit, SourceMark, Tally};
+use crate::finding::{Class, Counts, Excerpt, Finding, Limit, SourceMark, Tally};
 use crate::machine::{Line, State, Step};
 use crate::survey::Layer;
 
@@ -100,7 +100,7 @@ impl Inspection for ToolAbsent {
                     mark: machine.mark.unwrap_or(SourceMark::Chosen),
                 }),
                 amount: None,
-                extent: tally.close(),
+                extent: tally.close(Counts::Words),
                 related: Vec::new(),
             });
         }

@@ -2,7 +2,7 @@
 
 use super::named::shown;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::grammar::{Fault, Kind, Word};
 use crate::machine::Line;
 
@@ -107,7 +107,7 @@ impl Inspection for UnfilledPlaceholder {
         if self.unfilled.is_empty() {
             return;
         }
-        let extent = std::mem::take(&mut self.unfilled).close();
+        let extent = std::mem::take(&mut self.unfilled).close(Counts::Words);
         let more = match extent.count {
             1 => String::new(),
             count => format!(", and so in {} more places", count - 1),

@@ -1,7 +1,7 @@
 //! An axis moves that was neither homed nor left to a macro.
 
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Finding, Tally};
+use crate::finding::{Class, Counts, Finding, Tally};
 use crate::grammar::Kind;
 use crate::machine::{Facts, Line, Motion, State};
 
@@ -78,7 +78,7 @@ impl Inspection for UnhomedMotion {
                 .to_owned(),
             limit: None,
             amount: None,
-            extent: std::mem::take(&mut self.motions).close(),
+            extent: std::mem::take(&mut self.motions).close(Counts::Moves),
             related: Vec::new(),
         });
     }

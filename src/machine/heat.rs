@@ -114,7 +114,15 @@ impl Element {
         }
     }
 
-    /// Nobody knows how much time has passed (a pause, a macro): enough to warm up to its target.
+    /// A person takes as long as it takes: an element comes to its target meanwhile, and one that is
+    /// off goes cold.
+    pub(super) fn left_alone(&mut self, clock: f64) {
+        if let Known::Known(target) = self.setting.target {
+            self.set_reached(target, clock);
+        }
+    }
+
+    /// Nobody knows how much time has passed (a macro): enough to warm up to its target.
     pub(super) fn given_time(&mut self, clock: f64) {
         if let (Known::Known(target), Known::Known(now)) =
             (self.setting.target, self.temperature(clock))

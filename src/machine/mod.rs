@@ -6,6 +6,7 @@
 //!
 //! Absent here: any requirement. The machine says what a job does, not whether that is right.
 
+mod follow;
 mod from_sheet;
 mod heat;
 mod macros;

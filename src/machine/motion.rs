@@ -40,6 +40,8 @@ impl Facts {
     pub const OUTSIDE_AREA: Self = Self(1 << 8);
     /// An arc, in any plane.
     pub const ARC: Self = Self(1 << 9);
+    /// Filament is drawn back.
+    pub const DRAWN_BACK: Self = Self(1 << 10);
 
     /// Both together.
     #[must_use]
@@ -224,6 +226,8 @@ pub(super) fn carry_out(
             if reel.net > reel.most {
                 motion.pushed = reel.net.saturating_sub(reel.most);
                 reel.most = reel.net;
+            } else if filament < 0 {
+                facts = facts.with(Facts::DRAWN_BACK);
             }
         }
     }
@@ -242,6 +246,9 @@ pub(super) fn carry_out(
         way * state.per_pace
     };
     state.clock += motion.seconds;
+    if motion.pushed > 0 {
+        state.pushed_at = state.clock;
+    }
 
     if length > 0.0 {
         let fast = feed > state.slow[0] || (dz != 0 && feed > state.slow[1]);

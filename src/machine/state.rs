@@ -167,6 +167,8 @@ pub struct State {
     /// Seconds since the start, by feeds, dwells and waits, and an allowance for homing and probing;
     /// ramps are not in it.
     pub clock: f64,
+    /// The clock when filament was last pushed, s; 0 before the first push.
+    pub pushed_at: f64,
     /// Protections that are off, each with the word that switched it.
     pub guards_off: Vec<(Guard, Excerpt)>,
     /// Fans by index.
@@ -244,6 +246,7 @@ impl State {
             air: setup.chamber.map(|_| ambient),
             air_since: 0.0,
             clock: 0.0,
+            pushed_at: 0.0,
             guards_off: Vec::new(),
             fans: Vec::new(),
             motors_off: false,

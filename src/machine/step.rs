@@ -5,92 +5,19 @@
     reason = "an axis from 0 to 2 into arrays of three or four"
 )]
 
+use super::follow::stands_still;
 use super::heat::Setting;
 use super::macros::{MacroEffects, Role, effects};
 use super::motion;
 use super::motion::{Facts, Motion};
-use super::planner::{Entry, Kind};
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
-use super::{Line, Machine, Observer, Step, mm};
+use super::{Line, Machine, Observer, Step};
 use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
 use crate::grammar::Word;
 use std::rc::Rc;
 
 impl Machine {
-    /// Carries out the motion that the axes hold.
-    #[inline(always)]
-    pub(super) fn motion(
-        &mut self,
-        word: Option<MotionWord>,
-        line: &Line<'_>,
-        observer: &mut impl Observer,
-    ) {
-        let Self {
-            state,
-            setup,
-            axes,
-            motion,
-            ..
-        } = self;
-        motion::carry_out(state, setup, word, axes, motion);
-        observer.motion(motion, state, line);
-        if motion.moves() && self.planner.is_some() {
-            self.plan(observer);
-        }
-    }
-
-    /// Hands the motion to the planner.
-    #[inline(always)]
-    fn plan(&mut self, observer: &mut impl Observer) {
-        let Self {
-            planner: Some(planner),
-            motion,
-            state,
-            ..
-        } = self
-        else {
-            return;
-        };
-        let rates = planner.rates();
-        let mut entry = Entry {
-            way: [0, 1, 2].map(|axis| mm(motion.to[axis] - motion.from[axis])),
-            filament: mm(motion.filament),
-            speed: motion.feed,
-            acceleration: rates.travel,
-            kind: Kind::Travel,
-            volume: mm(motion.pushed) * self.melt,
-            leaves: None,
-        };
-        if motion.length == 0.0 {
-            entry.kind = Kind::Retract;
-            entry.acceleration = rates.retract;
-        } else if motion.filament != 0 {
-            entry.acceleration = rates.print;
-            if motion.pushed > 0 {
-                entry.kind = Kind::Print;
-            }
-        }
-        if motion.feed <= 0.0 || state.inverse_time || motion.facts.meets(Facts::ARC) {
-            self.unfed += u64::from(unusual(&mut entry, motion, state));
-        }
-        if planner.push(&entry) {
-            planner.plan(false);
-            observer.planned(&planner.settled());
-            planner.let_go();
-        }
-    }
-
-    /// The printer comes to a standstill: every move so far is settled.
-    #[inline(never)]
-    pub(super) fn stop(&mut self, observer: &mut impl Observer) {
-        if let Some(planner) = &mut self.planner {
-            planner.plan(true);
-            observer.planned(&planner.settled());
-            planner.let_go();
-        }
-    }
-
     /// Carries out a line by its parts.
     #[inline(never)]
     pub(super) fn line(&mut self, line: &Line<'_>, observer: &mut impl Observer) {
@@ -197,7 +124,7 @@ impl Machine {
             Command::Stop(_) => {
                 let clock = state.clock;
                 for element in elements(state) {
-                    element.given_time(clock);
+                    element.left_alone(clock);
                 }
             }
             Command::SetPosition => set_position(state, axes),
@@ -221,6 +148,8 @@ impl Machine {
                 if let Some(target) = target {
                     element.set(target, clock);
                     element.setting = said(line, word, target, element.setting.awaited);
+                } else if is_unreadable(axes) {
+                    element.setting = misread(line, word);
                 }
                 let passed = heard(element, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -232,6 +161,8 @@ impl Machine {
                     warm_air(state, setup);
                     state.bed.set(target, clock);
                     state.bed.setting = said(line, word, target, state.bed.setting.awaited);
+                } else if is_unreadable(axes) {
+                    state.bed.setting = misread(line, word);
                 }
                 let passed = heard(&mut state.bed, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -243,6 +174,8 @@ impl Machine {
                     warm_air(state, setup);
                     state.chamber.set(target, clock);
                     state.chamber.setting = said(line, word, target, state.chamber.setting.awaited);
+                } else if is_unreadable(axes) {
+                    state.chamber.setting = misread(line, word);
                 }
                 let passed = heard(&mut state.chamber, wait, target.is_some(), clock);
                 pass(state, setup, passed);
@@ -258,6 +191,8 @@ impl Machine {
                 }
                 pass(state, setup, longest);
             }
+            // Nobody knows what the control takes from a number that is none.
+            Command::Fan { .. } if axes.lacks_number(b"S") => return None,
             Command::Fan { share, index } => {
                 if let Some((_, speed)) = state.fans.iter_mut().find(|(fan, _)| *fan == index) {
                     *speed = share;
@@ -325,73 +260,6 @@ impl Machine {
     }
 }
 
-/// What a motion in an unusual way needs: an arc its directions, a feed by the time it takes, none at
-/// all the axes' own. True where no line has set a feed.
-#[inline(never)]
-fn unusual(entry: &mut Entry, motion: &Motion, state: &State) -> bool {
-    let fed = if state.inverse_time && motion.seconds > 0.0 {
-        entry.speed = motion.length.max(entry.filament.abs()) / motion.seconds;
-        true
-    } else {
-        motion.feed > 0.0
-    };
-    if !fed {
-        entry.speed = FASTEST;
-    }
-    if !motion.facts.meets(Facts::ARC) || motion.length == 0.0 {
-        return !fed;
-    }
-    match state.arc.as_ref().filter(|_| motion.is_arc) {
-        Some(arc) => {
-            let [from, to] = [0.0, 1.0].map(|fraction| arc.direction(fraction));
-            let rise = entry.way[2] / motion.length;
-            let level = (1.0 - rise * rise).max(0.0).sqrt();
-            entry.way[0] = from[0] * level * motion.length;
-            entry.way[1] = from[1] * level * motion.length;
-            entry.leaves = Some([to[0] * level, to[1] * level, rise]);
-            // On a circle of this radius the acceleration itself bends the path: v² = a·r.
-            entry.speed = entry.speed.min((entry.acceleration * arc.radius).sqrt());
-        }
-        None => {
-            // In another plane, or no arc at all: its length, in the direction of its end.
-            let straight = entry.way.iter().map(|way| way * way).sum::<f64>().sqrt();
-            if straight > 0.0 {
-                entry.way = entry.way.map(|way| way * motion.length / straight);
-            } else {
-                entry.way[0] = motion.length;
-            }
-        }
-    }
-    !fed
-}
-
-/// Faster than any printer: the axes' own limits hold, mm/s.
-const FASTEST: f64 = 10_000.0;
-
-/// Whether everything comes to a standstill before a command is carried out (common practice, no
-/// source: waiting, homing and what a person or a macro does).
-const fn stands_still(command: Command) -> bool {
-    match command {
-        Command::Hotend { wait, .. }
-        | Command::Bed { wait, .. }
-        | Command::Chamber { wait, .. } => !matches!(wait, Wait::No),
-        Command::Dwell(_)
-        | Command::Retract(_)
-        | Command::Home
-        | Command::Probe
-        | Command::WaitForHeat
-        | Command::Tool(_)
-        | Command::ChangeTool
-        | Command::Stop(_)
-        | Command::MotorsOff
-        | Command::EmergencyStop
-        | Command::Power(_)
-        | Command::End
-        | Command::Macro => true,
-        _ => false,
-    }
-}
-
 /// A motion off the hot path: not inlined once more.
 #[inline(never)]
 fn again(
@@ -428,6 +296,22 @@ fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Sett
         } else {
             awaited
         },
+    }
+}
+
+/// Whether a heat word's temperature stands there and cannot be read: a number that is none, or a
+/// name to be filled in.
+fn is_unreadable(axes: &Axes) -> bool {
+    axes.lacks_number(b"SR")
+}
+
+/// A setpoint of which nobody knows what the control takes from it.
+fn misread(line: &Line<'_>, word: usize) -> Setting {
+    Setting {
+        target: Known::Claimed,
+        by: Some(line.word(word).excerpt()),
+        by_macro: false,
+        awaited: Known::Claimed,
     }
 }
 

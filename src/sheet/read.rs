@@ -4,7 +4,7 @@ use super::check::Clash;
 use super::fault::{Error, LARGEST, Spot, printable};
 use super::part::{Inherit, Part};
 use super::tree::{hidden, key_at, value_span};
-use super::{Control, Machine, Material, Origin, name};
+use super::{BedShape, Control, Machine, Material, Origin, name};
 use crate::finding::SourceMark;
 use serde::Deserialize;
 use toml::de::DeTable;
@@ -18,6 +18,8 @@ pub(super) trait Sheet: Part + Sized + serde::de::DeserializeOwned {
     fn library(word: &str) -> Option<(&'static str, &'static str)>;
     /// Names that the word may have meant.
     fn near(word: &str) -> Vec<&'static str>;
+    /// Drops of its base what cannot stand beside what it says itself.
+    fn clear(&self, base: &mut Self);
     /// What does not merge value by value.
     fn settle(&mut self, base: &str, text: &str);
 }
@@ -62,6 +64,8 @@ impl Sheet for Material {
         super::library::near_material(word)
     }
 
+    fn clear(&self, _: &mut Self) {}
+
     fn settle(&mut self, _: &str, _: &str) {}
 }
 
@@ -91,6 +95,29 @@ impl Sheet for Machine {
 
     fn near(word: &str) -> Vec<&'static str> {
         super::library::near_machine(word)
+    }
+
+    /// A bed of another shape replaces the base's as a whole.
+    fn clear(&self, base: &mut Self) {
+        let said = self.bed.shape();
+        let said = said.or(self
+            .bed
+            .printable_from
+            .as_ref()
+            .map(|_| BedShape::Rectangle));
+        let said = said.or(self.bed.printable_to.as_ref().map(|_| BedShape::Rectangle));
+        if said.is_some()
+            && base
+                .bed
+                .shape()
+                .is_some_and(|of_base| said != Some(of_base))
+        {
+            base.bed.shape = None;
+            base.bed.printable_from = None;
+            base.bed.printable_to = None;
+            base.bed.diameter = None;
+            base.bed.centre = None;
+        }
     }
 
     /// Control's keys have defaults, so only the texts tell what was said.
@@ -241,6 +268,7 @@ fn lay<S: Sheet>(sheet: &mut S, mut base: S, (base_text, text): (&str, &str)) {
             std::mem::take(head.cautions),
         )
     };
+    sheet.clear(&mut base);
     sheet.over(base);
     sheet.settle(base_text, text);
     let head = sheet.head();

@@ -3,12 +3,13 @@
 //! A layer is what is laid at one height. It is closed when deposit begins at another; the first
 //! layers wait for the next one, since only that tells a skirt or a purge line from the part.
 
-use super::cover::{CELL_CAP, Cell, Cover, trace};
+use super::cover::{CELL_CAP, Cover, trace};
 use super::heights::Heights;
+use super::layer::Layer;
 use super::pace::{Pace, Paces};
-use super::stroke::{Deposit, Outside, Shown, Spot, Stroke};
+use super::stroke::{Deposit, Outside, Stroke};
+use super::sweep::is_sweep;
 use crate::command::hint::PathKind;
-use crate::finding::{EXCERPT_CAP, Mark};
 use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
 use std::collections::VecDeque;
@@ -17,145 +18,19 @@ use std::rc::Rc;
 /// The most strokes kept for one layer; past it the layer says so.
 const STROKE_CAP: usize = 1 << 16;
 
-/// The most bytes of line text kept for one layer.
-const TEXT_CAP: usize = 8 << 20;
-
-/// A stroke's text is clipped to this many bytes.
-const TEXT_CLIP: usize = 160;
-
 /// From this height on, layers are not held back: skirts and purge lines lie on the first ones.
 const HELD_LAYERS: u64 = 4;
 
 /// Less than this share of a skirt's cells is covered by the next layer.
 const UNCOVERED: f64 = 0.12;
 
-/// A closed layer.
-#[derive(Debug)]
-pub struct Layer {
-    /// Counted from 0 in the order laid; what holds no part does not count, and has the number of
-    /// the part's next layer.
-    pub number: u64,
-    /// Height above the bed, pm.
-    pub z: i64,
-    /// Height of the layer itself, pm: above the layer before, or above the bed.
-    pub height: i64,
-    /// Whether the nozzle rises along the way, as in a spiral.
-    pub is_rising: bool,
-    /// Whether the part stands on the bed, and not on a raft or on supports.
-    pub stands_on_bed: bool,
-    /// Its deposit.
-    pub strokes: Vec<Stroke>,
-    /// Strokes beyond the cap: counted, not kept.
-    pub left_out: u64,
-    /// How long all of it takes, the way to it included; None where no time can be told.
-    pub pace: Option<Pace>,
-    /// Stretches that its paces come in: one for each stroke, more past the cap.
-    stretches: usize,
-    /// The first of the part's strokes under each setting, by index.
-    runs: Vec<u32>,
-    text: Vec<u8>,
-    cells: Vec<Cell>,
-}
-
-impl Layer {
-    fn new(z: i64, height: i64) -> Self {
-        Self {
-            number: 0,
-            z,
-            height,
-            is_rising: false,
-            stands_on_bed: true,
-            strokes: Vec::new(),
-            left_out: 0,
-            pace: None,
-            stretches: 0,
-            runs: Vec::new(),
-            text: Vec::new(),
-            cells: Vec::new(),
-        }
-    }
-
-    /// A line of this layer as a place to show.
-    #[must_use]
-    pub fn show(&self, spot: Spot) -> Shown<'_> {
-        let from = spot.text_at as usize;
-        let text = self
-            .text
-            .get(from..from + spot.text_len as usize)
-            .unwrap_or_default();
-        Shown { spot, text }
-    }
-
-    /// The part's own strokes.
-    pub fn part(&self) -> impl Iterator<Item = &Stroke> {
-        self.strokes
-            .iter()
-            .filter(|stroke| stroke.deposit == Deposit::Part)
-    }
-
-    /// The part's own strokes, only the first of each run under the same conditions: enough for
-    /// whoever holds setpoints.
-    pub fn settings(&self) -> impl Iterator<Item = &Stroke> {
-        self.runs
-            .iter()
-            .filter_map(|index| self.strokes.get(*index as usize))
-    }
-
-    fn find_runs(&mut self) {
-        self.runs.clear();
-        let mut last: Option<&Rc<crate::machine::Conditions>> = None;
-        for (index, stroke) in self.strokes.iter().enumerate() {
-            if stroke.deposit != Deposit::Part {
-                continue;
-            }
-            if last.is_none_or(|last| !Rc::ptr_eq(last, &stroke.conditions)) {
-                self.runs.push(index as u32);
-                last = Some(&stroke.conditions);
-            }
-        }
-    }
-
-    /// Whether any of it is the part.
-    #[must_use]
-    pub fn has_part(&self) -> bool {
-        self.part().next().is_some()
-    }
-
-    fn spot(&mut self, line: &Line<'_>) -> Spot {
-        let all = line.all();
-        let place = all.place();
-        let text = line
-            .bytes
-            .get(..line.bytes.len().min(TEXT_CLIP))
-            .unwrap_or_default();
-        if self.text.len() + text.len() > TEXT_CAP {
-            return Spot {
-                place,
-                line_start: line.start,
-                text_at: 0,
-                text_len: 0,
-            };
-        }
-        let text_at = self.text.len() as u32;
-        self.text.extend_from_slice(text);
-        Spot {
-            place,
-            line_start: line.start,
-            text_at,
-            text_len: text.len() as u32,
-        }
-    }
-}
-
-const _: () = assert!(
-    TEXT_CLIP < EXCERPT_CAP,
-    "an excerpt takes a whole clipped line"
-);
-
 /// Whoever takes closed layers.
 pub trait LayerSink {
     /// A layer is closed and told apart; layers come in the order laid.
     fn layer(&mut self, layer: &Layer);
+    /// The nozzle was driven across the whole part low above the bed and without deposit: what stood
+    /// there is swept off. Layers that began before may still come.
+    fn swept(&mut self, _line: u64) {}
 }
 
 /// What the whole job came to.
@@ -203,6 +78,8 @@ pub struct Layers {
     paces: Option<Paces>,
     /// Closed layers whose moves are not planned yet.
     waiting: VecDeque<Layer>,
+    /// Travel below this height may sweep the part off, pm.
+    sweeps_below: i64,
 }
 
 impl Layers {
@@ -227,6 +104,7 @@ impl Layers {
             tower: None,
             spare: Vec::new(),
             on_raft: false,
+            sweeps_below: i64::MIN,
         }
     }
 
@@ -330,6 +208,9 @@ impl Layers {
             if motion.length > 0.0 || motion.filament < 0 {
                 self.close_stroke();
             }
+            if motion.to[2] < self.sweeps_below && is_sweep(motion, self.totals.part) {
+                sink.swept(line.number);
+            }
             if motion.moves() {
                 self.count();
             }
@@ -394,9 +275,19 @@ impl Layers {
         let Some(outside) = &mut stroke.outside else {
             let at = layer.spot(line);
             let sides = [x.least, x.most, y.least, y.most].map(|end| (end, at));
-            stroke.outside = Some(Box::new(Outside { at, x, y, sides }));
+            let (moves, last) = (1, at);
+            stroke.outside = Some(Box::new(Outside {
+                moves,
+                at,
+                last,
+                last_alone: false,
+                x,
+                y,
+                sides,
+            }));
             return;
         };
+        outside.moves = outside.moves.saturating_add(1);
         let [left, right, front, back] = &mut outside.sides;
         let mut at = None;
         let farther = [
@@ -416,6 +307,14 @@ impl Layers {
                 *side = (end, *at.get_or_insert_with(|| layer.spot(line)));
             }
         }
+        let last_alone = at.is_none();
+        outside.last = at.unwrap_or_else(|| {
+            if outside.last_alone {
+                layer.take_back(outside.last);
+            }
+            layer.spot(line)
+        });
+        outside.last_alone = last_alone;
     }
 
     #[inline(never)]
@@ -497,7 +396,14 @@ impl Layers {
                 last.pushed += stroke.pushed;
                 last.length += stroke.length;
                 last.seconds += stroke.seconds;
-                last.outside = last.outside.take().or(stroke.outside);
+                match (&mut last.outside, stroke.outside) {
+                    (Some(kept), Some(more)) => {
+                        kept.moves = kept.moves.saturating_add(more.moves);
+                        (kept.last, kept.last_alone) = (more.last, false);
+                    }
+                    (none @ None, more) => *none = more,
+                    (Some(_), None) => {}
+                }
             }
         }
     }
@@ -654,6 +560,9 @@ impl Layers {
             grow(&mut self.totals.all, [stroke.x, stroke.y, z]);
             if stroke.deposit == Deposit::Part {
                 grow(&mut self.totals.part, [stroke.x, stroke.y, z]);
+                // A push below half its height tips a part over; higher up a travel may be a mistake.
+                let [.., height] = self.totals.part.unwrap_or([z; 3]);
+                self.sweeps_below = height.most / 2;
             }
         }
         layer.find_runs();

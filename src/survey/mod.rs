@@ -7,10 +7,13 @@
 
 mod cover;
 mod heights;
+mod layer;
 mod layers;
 mod pace;
 mod stroke;
+mod sweep;
 
-pub use layers::{Layer, LayerSink, Layers, Totals};
+pub use layer::Layer;
+pub use layers::{LayerSink, Layers, Totals};
 pub use pace::Pace;
 pub use stroke::{Deposit, Outside, Spot, Stroke};

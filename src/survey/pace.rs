@@ -145,24 +145,15 @@ impl Paces {
         ) else {
             return;
         };
-        let (Some(volume), Some(flow), Some(rate)) = (
-            planned.volume.get(range.clone()),
-            planned.flow.get(range.clone()),
-            planned.rate.get(range),
-        ) else {
+        let (Some(flow), Some(rate)) = (planned.flow.get(range.clone()), planned.rate.get(range))
+        else {
             return;
         };
         let mut by_kind = [0.0; 3];
         let (mut most_flow, mut most_speed) = (0.0, 0.0);
         let mut sustained = 0.0;
-        let rows = kind
-            .iter()
-            .zip(seconds)
-            .zip(peak)
-            .zip(volume)
-            .zip(flow)
-            .zip(rate);
-        for (((((kind, seconds), peak), volume), flow), rate) in rows {
+        let rows = kind.iter().zip(seconds).zip(peak).zip(flow).zip(rate);
+        for ((((kind, seconds), peak), flow), rate) in rows {
             if let Some(sum) = by_kind.get_mut(*kind as usize) {
                 *sum += seconds;
             }
@@ -172,7 +163,7 @@ impl Paces {
             if *flow > most_flow {
                 most_flow = *flow;
             }
-            let mean = self.second.add(*seconds, *volume, *rate);
+            let mean = self.second.add(*seconds, *rate);
             if mean > sustained {
                 sustained = mean;
             }
@@ -194,10 +185,12 @@ impl Paces {
 }
 
 /// The last second: what flowed in it.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Second {
-    /// Stretches of even flow: seconds, mm³, mm³/s.
-    parts: VecDeque<(f64, f64, f64)>,
+    /// Stretches of even flow, seconds and mm³/s: a ring of a power of two.
+    ring: Vec<[f64; 2]>,
+    first: usize,
+    last: usize,
     seconds: f64,
     volume: f64,
 }
@@ -205,48 +198,86 @@ struct Second {
 /// Shorter stretches are taken together, so that a second has no more than two thousand, s.
 const GRAIN: f64 = 1.0 / 2048.0;
 
+impl Default for Second {
+    /// A second in which nothing flowed.
+    fn default() -> Self {
+        Self {
+            ring: vec![[1.0, 0.0]; 64],
+            first: 0,
+            last: 0,
+            seconds: 1.0,
+            volume: 0.0,
+        }
+    }
+}
+
+#[allow(
+    clippy::indexing_slicing,
+    reason = "indices are cut to the ring's length, a power of two"
+)]
 impl Second {
     /// Takes a stretch; gives the highest mean over any whole second that ends within it, mm³/s. The
     /// mean over a second is greatest where the second begins or ends with a stretch.
     #[inline]
-    fn add(&mut self, seconds: f64, volume: f64, rate: f64) -> f64 {
+    fn add(&mut self, seconds: f64, rate: f64) -> f64 {
+        let volume = seconds * rate;
+        let mask = self.ring.len() - 1;
         self.seconds += seconds;
         self.volume += volume;
         let mut rate = rate;
-        match self.parts.back_mut() {
-            Some(last) if last.0 + seconds < GRAIN => {
-                last.0 += seconds;
-                last.1 += volume;
-                last.2 = last.1 / last.0;
-                rate = last.2;
+        let [before, even] = self.ring[self.last & mask];
+        if before + seconds < GRAIN {
+            rate = (even * before + volume) / (before + seconds);
+            self.ring[self.last & mask] = [before + seconds, rate];
+        } else {
+            self.last += 1;
+            if self.last - self.first > mask {
+                self.grow();
             }
-            _ => self.parts.push_back((seconds, volume, rate)),
+            let mask = self.ring.len() - 1;
+            self.ring[self.last & mask] = [seconds, rate];
         }
-        let mut most: f64 = 0.0;
-        while let Some(&(first, laid, even)) = self.parts.front() {
+        let mask = self.ring.len() - 1;
+        let mut most = 0.0;
+        loop {
+            let [first, even] = self.ring[self.first & mask];
             let over = self.seconds - 1.0;
-            if over < first {
+            if over < first || self.first == self.last {
                 // The second that ends here begins within the first stretch.
-                most = most.max(self.volume - even * over.max(0.0));
-                break;
+                let mean = self.volume - even * over;
+                if self.first == self.last {
+                    // Rounding does not pile up over a job.
+                    self.seconds = first;
+                    self.volume = first * even;
+                }
+                return if mean > most { mean } else { most };
             }
             self.seconds -= first;
-            self.volume -= laid;
-            self.parts.pop_front();
+            self.volume -= first * even;
+            self.first += 1;
             // The second that begins behind it ends within the last stretch.
-            most = most.max(self.volume - rate * (self.seconds - 1.0));
+            let mean = self.volume - rate * (self.seconds - 1.0);
+            if mean > most {
+                most = mean;
+            }
         }
-        if self.parts.is_empty() {
-            // Rounding does not pile up over a job.
-            self.seconds = 0.0;
-            self.volume = 0.0;
-        }
-        most
+    }
+
+    #[cold]
+    fn grow(&mut self) {
+        let mask = self.ring.len() - 1;
+        let mut ring: Vec<[f64; 2]> = (self.first..self.last)
+            .map(|at| self.ring[at & mask])
+            .collect();
+        self.last -= self.first;
+        self.first = 0;
+        ring.resize(self.ring.len() * 2, [0.0; 2]);
+        self.ring = ring;
     }
 
     fn pass(&mut self, seconds: f64) {
         if seconds > 0.0 {
-            self.add(seconds, 0.0, 0.0);
+            self.add(seconds, 0.0);
         }
     }
 }
@@ -258,7 +289,7 @@ mod tests {
     fn most(parts: &[(f64, f64)]) -> f64 {
         let mut second = Second::default();
         parts.iter().fold(0.0, |most: f64, (seconds, rate)| {
-            most.max(second.add(*seconds, seconds * rate, *rate))
+            most.max(second.add(*seconds, *rate))
         })
     }
 

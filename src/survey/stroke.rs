@@ -80,12 +80,18 @@ impl Mark for Shown<'_> {
     }
 }
 
-/// A move outside the printable area.
+/// Moves of a stroke that end outside the printable area.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Outside {
-    /// Its line.
+    /// How many.
+    pub moves: u32,
+    /// The line of the first.
     pub at: Spot,
-    /// Where it ends; an arc's whole box, X, pm.
+    /// The line of the last.
+    pub last: Spot,
+    /// Whether that line's text is kept for nothing else.
+    pub(super) last_alone: bool,
+    /// Where the first ends; an arc's whole box, X, pm.
     pub x: Span,
     /// Along Y.
     pub y: Span,
@@ -135,7 +141,7 @@ pub struct Stroke {
     pub pace: Option<Pace>,
     /// Whether it is the first since a tool change.
     pub after_tool_change: bool,
-    /// Its first move outside the printable area, where it has one.
+    /// Its moves outside the printable area, where it has some.
     pub outside: Option<Box<Outside>>,
     pub(super) cells: std::ops::Range<u32>,
 }

@@ -88,3 +88,41 @@ fn a_whole_job_without_an_end_of_its_own_is_not_cut_short() {
         Some(true)
     );
 }
+
+/// Cut between two lines of its last layer, and hot: before half of it is laid that is seen, later only
+/// where comments promise more.
+#[test]
+fn a_job_cut_between_lines_in_mid_layer_is_cut_short_while_it_is_hot() {
+    let whole = job() + "G0 X10 Y10 Z1.0 F3000\n";
+    let rest = [
+        "G1 X60 Y10 E2\n",
+        "G1 X60 Y60 E2\n",
+        "G1 X10 Y60 E2\n",
+        "G1 X10 Y10 E2\n",
+    ];
+    let cut_after = |moves: usize| cut(&(whole.clone() + &rest[..moves].concat()));
+    let (message, _) = cut_after(1).expect("one of four moves");
+    assert!(message.contains("in mid-layer"), "{message}");
+    for moves in [0, 2, 3, 4] {
+        assert_eq!(cut_after(moves), None, "{moves} of four moves");
+    }
+    let promised = |moves: usize| {
+        cut(&format!(
+            "; filament used [mm] = 48.0\n{whole}{}",
+            rest[..moves].concat()
+        ))
+    };
+    assert!(promised(3).is_some(), "38 of 48 mm");
+    // An end of its own, by word or by macro, and a tip that grows smaller layer by layer.
+    assert_eq!(cut(&(whole.clone() + rest[0] + "M104 S0\n")), None);
+    assert_eq!(cut(&(whole + rest[0] + "END_JOB\n")), None);
+    let mut tip = String::from("M109 S210\nG28\nG90\nM83\n");
+    for layer in 1..=8 {
+        let far = 90 - layer * 10;
+        tip += &format!(
+            "G0 X0 Y10 Z0.{:03} F3000\nG1 X{far} Y10 E{far}\n",
+            layer * 120
+        );
+    }
+    assert_eq!(cut(&tip), None);
+}

@@ -262,3 +262,105 @@ fn small_cold_pushes_are_not_overlooked() {
         .collect();
     assert_eq!(cold, [1]);
 }
+
+fn of_pla(job: &str) -> Vec<(&'static str, u64)> {
+    let held = Held {
+        materials: vec![Some(std::sync::Arc::new(crate::jobs::material("PLA", &[])))],
+        machine: None,
+    };
+    inspect(job.as_bytes(), held)
+        .findings
+        .iter()
+        .map(|finding| {
+            let first = finding.extent.first.as_ref();
+            (finding.requirement, first.map_or(0, |at| at.place.line))
+        })
+        .collect()
+}
+
+/// The letter O for a zero: no setpoint of 21 °C, and one finding.
+#[test]
+fn a_letter_for_a_zero_is_malformed_and_sets_nothing() {
+    for word in [
+        "M109 S21O",
+        "M109 S2O5",
+        "M109 S21o",
+        "M109S21O",
+        "M109 S20O.5",
+    ] {
+        let (state, _) = after(&format!("{word}\n"));
+        assert_eq!(state.conditions.hotend.target.get(), None, "{word}");
+        let job = format!(
+            "G21\nG90\nM83\nM140 S60\nG28\n{word}\nG1 Z0.2 F1200\nG1 X50 E5 F900\nM104 S0\nM140 S0\n"
+        );
+        let found = of_pla(&job);
+        let major = found.iter().filter(|(id, _)| *id != "bed-not-awaited");
+        assert_eq!(
+            major.collect::<Vec<_>>(),
+            [&("malformed-word", 6)],
+            "{word}"
+        );
+    }
+    // Words of the language with that letter, and words without blanks.
+    for line in ["G28 O", "G28 X0O", "M73P1O2", "G1 X5 F900 ; from S21O"] {
+        let job = format!("G21\nG90\nG28\n{line}\nG1 X5 F900\n");
+        assert!(!ids(&job).contains(&"malformed-word"), "{line}");
+    }
+    // A coordinate, too.
+    for line in ["G1 X1O Y5 F900", "G1 X1O5 Y5 F900"] {
+        let job = format!("G21\nG90\nG28\n{line}\nG1 X5\n");
+        assert!(ids(&job).contains(&"malformed-word"), "{line}");
+    }
+}
+
+/// A control that evaluates braces gets its temperature from them: nobody here knows which.
+#[test]
+fn a_setpoint_to_be_filled_in_is_not_taken_for_cold() {
+    let found = of_pla("G21\nG90\nM83\nG28\nM109 S{first}\nG1 Z0.2 F1200\nG1 X50 E5 F900\n");
+    assert!(
+        found.iter().all(|(id, _)| *id != "cold-deposit"),
+        "{found:?}"
+    );
+}
+
+/// What is counted is moves, from the first to the last, though they lie in one stroke.
+#[test]
+fn moves_outside_the_area_are_counted_one_by_one() {
+    let mut job =
+        String::from("G90\nM83\nG28\nM109 S210\nG1 X100 Y100 Z0.2 F1200\nG1 X201 Y100 E3\n");
+    for turn in 1..=50 {
+        // The farthest in the middle.
+        let x = 201.0 + f64::from(25 - (25_i32 - turn).abs()) / 100.0;
+        job += &format!("G1 X{x} Y{} E0.1\n", 100 + turn);
+    }
+    job += "G1 X100 E3\nM104 S0\n";
+    let held = Held {
+        materials: Vec::new(),
+        machine: Some(std::sync::Arc::new(crate::jobs::machine("open-lined", &[]))),
+    };
+    let found = inspect(job.as_bytes(), held).findings;
+    let outside = found
+        .iter()
+        .find(|finding| finding.requirement == "deposit-outside-area")
+        .expect("outside");
+    let extent = &outside.extent;
+    assert_eq!((extent.count, extent.counts.word()), (51, "moves"));
+    let at = |place: &Option<meltgauge::finding::Excerpt>| {
+        let place = place.as_ref().unwrap();
+        (
+            place.place.line,
+            String::from_utf8_lossy(&place.text).into_owned(),
+        )
+    };
+    assert_eq!(at(&extent.first), (6, "G1 X201 Y100 E3".to_owned()));
+    assert_eq!(at(&extent.last), (56, "G1 X201 Y150 E0.1".to_owned()));
+    let worst = extent.worst.as_ref().unwrap();
+    assert_eq!((worst.at.place.line, worst.amount), (31, 201.25));
+}
+
+/// A fan at nobody knows what is no fan at full.
+#[test]
+fn a_fan_that_cannot_be_read_is_left_as_it_is() {
+    let job = "G21\nG90\nM83\nG28\nM190 S60\nM109 S210\nM106 S5O\nG1 Z0.2 F1200\nG1 X50 E5 F900\nM104 S0\nM140 S0\n";
+    assert_eq!(of_pla(job), [("malformed-word", 7)]);
+}

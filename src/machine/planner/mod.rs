@@ -20,8 +20,9 @@ mod rates;
 
 pub use rates::{Corner, Rates};
 
-/// The most moves in the window.
-const CAP: usize = 512;
+/// The most moves in the window. All rows together stay within a first-level cache, and no two of
+/// them lie a multiple of 4096 bytes apart, where they would drive each other out of it.
+const CAP: usize = 248;
 
 /// What a move is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -66,8 +67,6 @@ pub struct Planned<'a> {
     pub seconds: &'a [f64],
     /// The highest speed each reaches, mm/s.
     pub peak: &'a [f64],
-    /// Plastic each lays, mm³.
-    pub volume: &'a [f64],
     /// The highest flow each reaches, mm³/s.
     pub flow: &'a [f64],
     /// The mean flow of each, mm³/s.
@@ -81,22 +80,19 @@ type Row = [f64; CAP + 1];
 /// compiler makes them wide.
 #[derive(Debug, Clone)]
 struct Window {
-    // As pushed.
-    dx: Row,
-    dy: Row,
-    dz: Row,
-    de: Row,
+    /// The way as pushed, mm; once staged the direction.
+    x: Row,
+    y: Row,
+    z: Row,
+    e: Row,
     /// Commanded speed, later the speed within the axes' limits, later its square.
     speed: Row,
     acceleration: Row,
-    volume: Row,
+    /// Plastic laid as pushed, mm³; once staged over the length, mm².
+    section: Row,
     kind: [Kind; CAP + 1],
     // Staged.
     length: Row,
-    ux: Row,
-    uy: Row,
-    uz: Row,
-    ue: Row,
     /// The square of the highest speed at the corner before each move.
     corner: Row,
     // Planned.
@@ -142,19 +138,15 @@ impl Planner {
         Self {
             rates,
             window: Box::new(Window {
-                dx: row,
-                dy: row,
-                dz: row,
-                de: row,
+                x: row,
+                y: row,
+                z: row,
+                e: row,
                 speed: row,
                 acceleration: row,
-                volume: row,
+                section: row,
                 kind: [Kind::Travel; CAP + 1],
                 length: row,
-                ux: row,
-                uy: row,
-                uz: row,
-                ue: row,
                 corner: row,
                 entry: row,
                 seconds: row,
@@ -191,13 +183,13 @@ impl Planner {
     pub(super) fn push(&mut self, entry: &Entry) -> bool {
         let (at, window) = (self.count.min(CAP - 1), &mut *self.window);
         let [x, y, z] = entry.way;
-        window.dx[at] = x;
-        window.dy[at] = y;
-        window.dz[at] = z;
-        window.de[at] = entry.filament;
+        window.x[at] = x;
+        window.y[at] = y;
+        window.z[at] = z;
+        window.e[at] = entry.filament;
         window.speed[at] = entry.speed;
         window.acceleration[at] = entry.acceleration;
-        window.volume[at] = entry.volume;
+        window.section[at] = entry.volume;
         window.kind[at] = entry.kind;
         if let Some(leaves) = entry.leaves {
             self.arcs.push((at, leaves));
@@ -227,7 +219,6 @@ impl Planner {
             kind: &window.kind[..ready],
             seconds: &window.seconds[..ready],
             peak: &window.peak[..ready],
-            volume: &window.volume[..ready],
             flow: &window.flow[..ready],
             rate: &window.rate[..ready],
         }

@@ -23,20 +23,17 @@ impl Window {
     pub(super) fn directions(&mut self, from: usize, to: usize, rates: &Rates) {
         let [sx, sy, sz, se] = inverse(rates.speed);
         let [ax, ay, az, ae] = inverse(rates.axis);
-        let rows = self.dx[from..to]
-            .iter()
-            .zip(&self.dy[from..to])
-            .zip(&self.dz[from..to])
-            .zip(&self.de[from..to])
+        let rows = self.x[from..to]
+            .iter_mut()
+            .zip(&mut self.y[from..to])
+            .zip(&mut self.z[from..to])
+            .zip(&mut self.e[from..to])
             .zip(&mut self.length[from..to])
-            .zip(&mut self.ux[from..to])
-            .zip(&mut self.uy[from..to])
-            .zip(&mut self.uz[from..to])
-            .zip(&mut self.ue[from..to])
             .zip(&mut self.speed[from..to])
-            .zip(&mut self.acceleration[from..to]);
-        for ((((((((((dx, dy), dz), de), length), ux), uy), uz), ue), speed), acceleration) in rows
-        {
+            .zip(&mut self.acceleration[from..to])
+            .zip(&mut self.section[from..to]);
+        for (((((((ux, uy), uz), ue), length), speed), acceleration), section) in rows {
+            let (dx, dy, dz, de) = (*ux, *uy, *uz, *ue);
             let square = dx * dx + dy * dy + dz * dz;
             // Filament alone: its own way is the path's length.
             let along = if square > 0.0 { square } else { de * de };
@@ -52,6 +49,7 @@ impl Window {
                 more(z.abs() * az, e.abs() * ae),
             );
             *length = way;
+            *section *= per;
             (*ux, *uy, *uz, *ue) = (x, y, z, e);
             *speed = less(*speed, 1.0 / fast);
             *acceleration = less(*acceleration, 1.0 / hard);
@@ -76,12 +74,12 @@ impl Window {
                 for i in inner {
                     let change = more(
                         more(
-                            (self.ux[i] - self.ux[i - 1]).abs() * jx,
-                            (self.uy[i] - self.uy[i - 1]).abs() * jy,
+                            (self.x[i] - self.x[i - 1]).abs() * jx,
+                            (self.y[i] - self.y[i - 1]).abs() * jy,
                         ),
                         more(
-                            (self.uz[i] - self.uz[i - 1]).abs() * jz,
-                            (self.ue[i] - self.ue[i - 1]).abs() * je,
+                            (self.z[i] - self.z[i - 1]).abs() * jz,
+                            (self.e[i] - self.e[i - 1]).abs() * je,
                         ),
                     );
                     let limit = 1.0 / change;
@@ -92,9 +90,9 @@ impl Window {
             }
             Corner::Vector(limit) => {
                 for i in inner {
-                    let x = self.ux[i] - self.ux[i - 1];
-                    let y = self.uy[i] - self.uy[i - 1];
-                    let z = self.uz[i] - self.uz[i - 1];
+                    let x = self.x[i] - self.x[i - 1];
+                    let y = self.y[i] - self.y[i - 1];
+                    let z = self.z[i] - self.z[i - 1];
                     let square = limit * limit / (x * x + y * y + z * z);
                     let slower = less(self.speed[i], self.speed[i - 1]);
                     self.corner[i] = less(square, slower * slower);
@@ -102,9 +100,9 @@ impl Window {
             }
             Corner::Deviation(deviation) => {
                 for i in inner {
-                    let straight = self.ux[i] * self.ux[i - 1]
-                        + self.uy[i] * self.uy[i - 1]
-                        + self.uz[i] * self.uz[i - 1];
+                    let straight = self.x[i] * self.x[i - 1]
+                        + self.y[i] * self.y[i - 1]
+                        + self.z[i] * self.z[i - 1];
                     let half = more(0.5 + 0.5 * straight, 0.0).sqrt();
                     let turn = more(1.0 - half, 0.0);
                     let softer = less(self.acceleration[i], self.acceleration[i - 1]);
@@ -139,7 +137,7 @@ impl Window {
     /// One corner, the long way.
     fn corner_at(&self, i: usize, before: &Before, rates: &Rates) -> f64 {
         use crate::physics::corner::{by_axis_change, by_deviation, by_vector_change};
-        let now = [self.ux[i], self.uy[i], self.uz[i], self.ue[i]];
+        let now = [self.x[i], self.y[i], self.z[i], self.e[i]];
         let is_solo = self.kind[i] == Kind::Retract || before.is_solo;
         let xyz = |of: [f64; 4]| [of[0], of[1], of[2]];
         let limit = match rates.corner {
@@ -159,9 +157,9 @@ impl Window {
 
     /// A move as the corner behind it sees it, before speeds are squared.
     fn at(&self, i: usize, leaves: Option<[f64; 3]>) -> Before {
-        let [x, y, z] = leaves.unwrap_or([self.ux[i], self.uy[i], self.uz[i]]);
+        let [x, y, z] = leaves.unwrap_or([self.x[i], self.y[i], self.z[i]]);
         Before {
-            direction: [x, y, z, self.ue[i]],
+            direction: [x, y, z, self.e[i]],
             speed: self.speed[i],
             acceleration: self.acceleration[i],
             is_solo: self.kind[i] == Kind::Retract,
@@ -213,32 +211,43 @@ impl Window {
 
     /// How long each of the settled moves takes, and how fast it gets.
     pub(super) fn times(&mut self, settled: usize) {
+        for (speed, square) in self.seconds[..=settled].iter_mut().zip(&self.entry) {
+            *speed = square.sqrt();
+        }
+        let mut entry_speed = self.seconds[0];
+        for i in 0..settled {
+            let exit_speed = self.seconds[i + 1];
+            // Both corners' speeds together, for the next loop.
+            self.seconds[i] = entry_speed + exit_speed;
+            entry_speed = exit_speed;
+        }
         let rows = self.entry[..settled]
             .iter()
             .zip(&self.entry[1..=settled])
             .zip(&self.length[..settled])
             .zip(&self.acceleration[..settled])
             .zip(&self.speed[..settled])
-            .zip(&self.volume[..settled])
+            .zip(&self.section[..settled])
             .zip(&mut self.seconds[..settled])
             .zip(&mut self.peak[..settled])
             .zip(&mut self.flow[..settled])
             .zip(&mut self.rate[..settled]);
         for (
-            ((((((((entry, exit), length), acceleration), speed), volume), seconds), peak), flow),
-            rate,
-        ) in rows
+            (((((((entry, exit), length), acceleration), speed), section), seconds), peak),
+            (flow, rate),
+        ) in rows.map(|((rows, flow), rate)| (rows, (flow, rate)))
         {
             let ends = entry + exit;
             let most = less(*speed, acceleration * length + 0.5 * ends);
             let top = most.sqrt();
-            let ramps = 2.0 * top - entry.sqrt() - exit.sqrt();
+            let per = 1.0 / acceleration;
             // What the ramps leave of the way; rounding may leave less than nothing.
-            let rest = more(length - (2.0 * most - ends) * (0.5 / acceleration), 0.0);
-            *seconds = ramps / acceleration + rest / top;
+            let rest = more(length - (most - 0.5 * ends) * per, 0.0);
+            let took = (2.0 * top - *seconds) * per + rest / top;
+            *seconds = took;
             *peak = top;
-            *flow = volume / length * top;
-            *rate = volume / *seconds;
+            *flow = section * top;
+            *rate = section * length / took;
         }
     }
 
@@ -249,7 +258,7 @@ impl Window {
             &mut self.length,
             &mut self.speed,
             &mut self.acceleration,
-            &mut self.volume,
+            &mut self.section,
             &mut self.corner,
         ] {
             row.copy_within(settled..count, 0);

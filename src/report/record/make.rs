@@ -173,6 +173,7 @@ fn findings(checked: &Checked) -> Vec<Finding> {
         help: shown(&found.help),
         extent: Extent {
             count: found.extent.count,
+            counts: found.extent.counts,
             first: found.extent.first.as_ref().map(place),
             last: found.extent.last.as_ref().map(place),
             worst: found.extent.worst.as_ref().map(|worst| place(&worst.at)),

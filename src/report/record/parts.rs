@@ -1,7 +1,7 @@
 //! What the record is made of. The comments here are the schema's descriptions.
 
 use crate::concession::Verdict;
-use crate::finding::{Class, SourceMark};
+use crate::finding::{Class, Counts, SourceMark};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -161,6 +161,8 @@ pub struct Finding {
 pub struct Extent {
     /// How often; 0 where the finding is about the job as a whole.
     pub count: u64,
+    /// What is counted.
+    pub counts: Counts,
     /// The first place.
     pub first: Option<Place>,
     /// The last place.

@@ -102,18 +102,18 @@ fn extent(extent: &Extent) -> Option<String> {
         (0 | 1, _, _) => None,
         (count, Some(first), Some(last)) => {
             let (from, to) = (first.place.line, last.place.line);
-            let times = grouped(count);
+            let many = format!("{} {}", grouped(count), extent.counts.word());
             Some(if from == to {
-                format!("{times} times on line {}", grouped(from))
+                format!("{many} on line {}", grouped(from))
             } else {
                 format!(
-                    "{times} times, from line {} to line {}",
+                    "{many}, from line {} to line {}",
                     grouped(from),
                     grouped(to)
                 )
             })
         }
-        (count, _, _) => Some(format!("{} times", grouped(count))),
+        (count, _, _) => Some(format!("{} {}", grouped(count), extent.counts.word())),
     }
 }
 
@@ -171,7 +171,7 @@ pub(super) fn remarks(checked: &Checked, look: &Look, into: &mut String) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::finding::{SourceMark, Tally};
+    use crate::finding::{Counts, SourceMark, Tally};
 
     fn at(line: u64) -> Excerpt {
         Excerpt::new(line, line * 20, b"G1 X60 E2 F1860", 10..15)
@@ -181,18 +181,18 @@ mod tests {
     fn the_first_and_the_worst_are_shown() {
         let mut tally = Tally::default();
         tally.note(1.0, 31.0, &at(8));
-        let once = tally.clone().close();
+        let once = tally.clone().close(Counts::Strokes);
         assert_eq!(places(&once, "mm/s").len(), 1);
         assert_eq!(extent(&once), None);
         tally.note(9.0, 39.04, &at(9));
         tally.note(2.0, 32.0, &at(1200));
-        let thrice = tally.close();
+        let thrice = tally.close(Counts::Strokes);
         let shown = places(&thrice, "mm/s");
         assert_eq!(shown[1].1.as_deref(), Some("worst: 39.04 mm/s"));
         assert_eq!(shown[1].0.place.line, 9);
         assert_eq!(
             extent(&thrice).as_deref(),
-            Some("3 times, from line 8 to line 1,200")
+            Some("3 strokes, from line 8 to line 1,200")
         );
     }
 

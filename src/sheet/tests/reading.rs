@@ -192,6 +192,26 @@ fn a_control_over_a_control() {
 }
 
 #[test]
+fn a_bed_of_another_shape_replaces_the_bases() {
+    let wide = "reach_from = [\"-110 mm\", \"-110 mm\", \"0 mm\"]\n\
+                reach_to = [\"110 mm\", \"110 mm\", \"205 mm\"]\n";
+    for bed in [
+        "shape = \"circle\"\ndiameter = \"200 mm\"",
+        "diameter = \"200 mm\"",
+    ] {
+        let sheet = machine(&format!("from = \"open-lined\"\n{wide}[bed]\n{bed}\n"));
+        assert_eq!(sheet.bed.shape(), Some(BedShape::Circle));
+        assert_eq!(sheet.bed.printable_from, None);
+        let base = library::machine("open-lined").unwrap();
+        assert_eq!(sheet.bed.limit, base.bed.limit, "what is no shape stays");
+    }
+    // The same shape merges value by value.
+    let sheet = machine("from = \"open-lined\"\n[bed]\nprintable_to = [\"180 mm\", \"180 mm\"]\n");
+    assert!(sheet.bed.printable_from.is_some());
+    assert_eq!(sheet.bed.shape(), Some(BedShape::Rectangle));
+}
+
+#[test]
 fn beds() {
     let square = machine(
         "name = \"s\"\n[bed]\nprintable_from = [\"-10 mm\", \"0 mm\"]\nprintable_to = [\"10 in\", \"200 mm\"]\n",
