@@ -12,6 +12,7 @@
 
 pub mod command;
 pub mod concession;
+pub mod edit;
 pub mod finding;
 pub mod grammar;
 pub mod inspection;
