@@ -10,7 +10,8 @@ use crate::report::paint::{Look, Tone, cut};
 use crate::report::shown::Shown;
 use crate::report::{figure_of, terminal};
 use crate::sheet::{
-    Error, Kind, Machine, Material, Row, library, load_machine, load_material, schema,
+    Error, Kind, Machine, Material, Row, check_machine, check_material, library, load_machine,
+    load_material, schema,
 };
 use crate::text::clean;
 use miette::Diagnostic;
@@ -26,20 +27,19 @@ pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Faul
     match command {
         SheetCommand::List => print(console, &list(&console.out)),
         SheetCommand::Show { name } => {
-            let sheet = load(&name).map_err(|error| fault(&error, &console.err))?;
+            let sheet = load(&name).map_err(|(_, error)| fault(&error, &console.err))?;
             print(console, &show(&sheet, &console.out))
         }
         SheetCommand::Check { files } => {
             let mut exit = Exit::Released;
             for file in &files {
-                match guarded(|| load(file)) {
+                match guarded(|| load(file).map_err(|(kind, first)| faults(file, kind, first))) {
                     Ok(Ok(sheet)) => {
                         exit = exit.max(print(console, &checked(file, &sheet, &console.out))?)
                     }
-                    Ok(Err(error)) => {
+                    Ok(Err(errors)) => {
                         exit = Exit::Failed;
-                        let Fault(text) = fault(&error, &console.err);
-                        console.say(&text);
+                        console.say(&refused(&errors, file, &console.err));
                     }
                     Err(panic) => {
                         exit = Exit::Failed;
@@ -100,9 +100,39 @@ pub(super) fn fault(error: &Error, look: &Look) -> Fault {
     Fault(said)
 }
 
+/// Every fault of a sheet of this kind.
+fn faults(file: &OsStr, kind: Kind, first: Error) -> Vec<Error> {
+    let all = match kind {
+        Kind::Material => check_material(file).err(),
+        Kind::Machine => check_machine(file).err(),
+    };
+    // A file that was put right in between has no faults left; what was seen is said.
+    all.filter(|all| !all.is_empty())
+        .unwrap_or_else(|| vec![first])
+}
+
+/// What is wrong with a sheet, one thing after another; how many, where there are several.
+fn refused(errors: &[Error], file: &OsStr, look: &Look) -> String {
+    let mut said = String::new();
+    for error in errors {
+        if !said.is_empty() {
+            said.push('\n');
+        }
+        let Fault(text) = fault(error, look);
+        said.push_str(&text);
+    }
+    if errors.len() > 1 {
+        let file = clean(file.as_encoded_bytes()).into_owned();
+        let counted = format!("{file}: {} faults", errors.len());
+        said.push('\n');
+        look.entry(&mut said, (Tone::Bad, "error"), 9, &counted);
+    }
+    said
+}
+
 /// Loads a sheet of whichever kind it is. Where it is neither, the error is that of the kind it comes
 /// nearer to: the one that reads further into it.
-fn load(named: &OsStr) -> Result<Sheet, Error> {
+fn load(named: &OsStr) -> Result<Sheet, (Kind, Error)> {
     let material = match load_material(named) {
         Ok(sheet) => return Ok(Sheet::Material(Box::new(sheet))),
         Err(error) => error,
@@ -111,13 +141,9 @@ fn load(named: &OsStr) -> Result<Sheet, Error> {
         Ok(sheet) => return Ok(Sheet::Machine(Box::new(sheet))),
         Err(error) => error,
     };
-    Err(match (&material, &machine) {
+    let is_machine = match (&material, &machine) {
         (Error::Unknown { near, .. }, Error::Unknown { near: others, .. }) => {
-            if near.is_empty() && !others.is_empty() {
-                machine
-            } else {
-                material
-            }
+            near.is_empty() && !others.is_empty()
         }
         // A key or a base that the one kind does not know speaks for the other.
         (Error::UnknownKey(_) | Error::UnknownBase(_), Error::UnknownKey(_)) => {
@@ -127,14 +153,15 @@ fn load(named: &OsStr) -> Result<Sheet, Error> {
                     .and_then(|spot| spot.bytes.as_ref())
                     .map(|bytes| bytes.start)
             };
-            if reach(&machine) > reach(&material) {
-                machine
-            } else {
-                material
-            }
+            reach(&machine) > reach(&material)
         }
-        (Error::UnknownKey(_) | Error::UnknownBase(_), _) => machine,
-        _ => material,
+        (Error::UnknownKey(_) | Error::UnknownBase(_), _) => true,
+        _ => false,
+    };
+    Err(if is_machine {
+        (Kind::Machine, machine)
+    } else {
+        (Kind::Material, material)
     })
 }
 

@@ -35,6 +35,10 @@ pub struct MacroEffects {
     pub chamber: Option<(f64, usize)>,
     /// The sheet says that it homes.
     pub homes: bool,
+    /// The sheet says that it feels or levels the bed.
+    pub levels: bool,
+    /// The sheet says that it pushes filament.
+    pub primes: bool,
     /// The sheet says that it waits.
     pub waits: bool,
     /// The sheet says what it does; nothing else is claimed.
@@ -118,6 +122,8 @@ pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
         effects.is_defined = true;
         effects.homes = meaning.homes;
         effects.waits = meaning.waits;
+        effects.levels = meaning.levels;
+        effects.primes = meaning.primes;
         effects.absolute_e = meaning.absolute_e;
         effects.hotend = read(&meaning.hotend);
         effects.bed = read(&meaning.bed);

@@ -9,11 +9,12 @@ use super::heat::Setting;
 use super::macros::{MacroEffects, Role, effects};
 use super::motion;
 use super::motion::{Facts, Motion};
+use super::offsets;
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
-use super::{Line, Machine, Observer, Step};
-use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
-use crate::grammar::Word;
+use super::{Line, Machine, Observer, Parts, Step};
+use crate::command::{Axes, Command, Guard, MotionWord, Wait, read, read_motion};
+use crate::grammar::{Kind, Word, read_line};
 use std::rc::Rc;
 
 impl Machine {
@@ -91,6 +92,40 @@ impl Machine {
             observer.step(&step, &self.state, line);
         }
         self.commands = commands;
+        if self.setup.dialect.fence_ends && line.words.iter().any(|word| word.kind == Kind::Fence) {
+            // The first fence opens, the second ends (NISTIR 6556, 3.1).
+            if self.end.fenced {
+                self.end.line = Some(line.number);
+            }
+            self.end.fenced = true;
+        }
+    }
+
+    /// Passes over lines behind the program's end: comments are told, nothing else is read.
+    #[cold]
+    pub(super) fn pass_over(&mut self, block: &[u8], observer: &mut impl Observer) {
+        let mut words = std::mem::take(&mut self.words);
+        let mut rest = block;
+        while !rest.is_empty() {
+            let after = read_line(rest, &mut words);
+            let bytes = rest.get(..rest.len() - after.len()).unwrap_or_default();
+            self.lines += 1;
+            let mut kinds = words.iter().map(|word| word.kind);
+            if kinds.clone().any(|kind| !is_silent(kind)) {
+                self.end.unread += 1;
+            } else if kinds.any(|kind| matches!(kind, Kind::Comment | Kind::Remark)) {
+                let line = Line {
+                    number: self.lines,
+                    start: self.bytes,
+                    bytes,
+                    words: &Parts::read(&words),
+                };
+                observer.remark(&line, &self.state);
+            }
+            self.bytes += bytes.len() as u64;
+            rest = after;
+        }
+        self.words = words;
     }
 
     fn carry_out_command(
@@ -100,7 +135,11 @@ impl Machine {
         line: &Line<'_>,
     ) -> Option<MacroEffects> {
         let Self {
-            setup, state, axes, ..
+            setup,
+            state,
+            axes,
+            end,
+            ..
         } = self;
         match command {
             Command::Dwell(seconds) => pass(state, setup, seconds),
@@ -116,32 +155,26 @@ impl Machine {
             Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
             Command::InverseTime(on) => state.inverse_time = on,
             Command::Home => {
-                let homed = home(state, setup, axes);
+                let homed = offsets::home(state, setup, axes);
                 pass(state, setup, f64::from(homed) * HOMING);
             }
-            Command::Probe => {
-                // Feeling for the bed may set Z's zero.
-                if state.homed[2].is_unknown() {
-                    state.homed[2] = Known::Claimed;
-                }
-                pass(state, setup, PROBING);
-            }
+            Command::Probe => feel(state, setup),
             Command::Stop(_) => {
                 let clock = state.clock;
                 for element in elements(state) {
                     element.given_time(clock);
                 }
             }
-            Command::SetPosition => set_position(state, axes),
-            Command::Offsets(true) if state.shift == [0; 4] => state.shift = state.aside,
-            Command::Offsets(true) => {}
+            Command::SetPosition => offsets::set_position(state, axes),
+            Command::Offsets(true) => offsets::take_up(state),
             Command::Offsets(false) => {
                 // G92.1 forgets, G92.2 lays aside (NISTIR 6556, 3.5.18).
                 let forgets = line.words.get(word).and_then(Word::tenths) == Some(921);
-                lay_aside(state);
-                if forgets {
-                    state.aside = [0; 4];
-                }
+                offsets::lay_aside(state, forgets);
+            }
+            Command::SelectCoordinates(system) => offsets::select(state, system),
+            Command::SetCoordinates if !setup.dialect.g10_retracts => {
+                offsets::set_coordinates(state, axes);
             }
             Command::Volumetric(diameter) => state.volumetric = diameter,
             Command::Hotend { target, tool, wait } => {
@@ -240,7 +273,10 @@ impl Machine {
                 }
             }
             Command::Guard(guard, on) => guard_switched(state, guard, on, line, word),
-            Command::End => end_program(state),
+            Command::End(true) => {
+                offsets::end_program(state);
+                end.line = Some(line.number);
+            }
             Command::Macro => {
                 let effects = effects(line, setup);
                 if let Some(keeps) = effects.keeps_modes {
@@ -257,9 +293,14 @@ impl Machine {
     }
 }
 
+/// Parts that ask for nothing.
+const fn is_silent(kind: Kind) -> bool {
+    matches!(kind, Kind::Comment | Kind::Remark | Kind::End | Kind::Fence)
+}
+
 /// A motion off the hot path: not inlined once more.
 #[inline(never)]
-fn again(
+pub(super) fn again(
     state: &mut State,
     setup: &Setup,
     word: Option<MotionWord>,
@@ -301,6 +342,14 @@ const HOMING: f64 = 10.0;
 
 /// Seconds that feeling the bed takes (chosen).
 const PROBING: f64 = 60.0;
+
+/// The bed is felt or levelled: that takes its time, and may set Z's zero.
+fn feel(state: &mut State, setup: &Setup) {
+    if state.homed[2].is_unknown() {
+        state.homed[2] = Known::Claimed;
+    }
+    pass(state, setup, PROBING);
+}
 
 /// Every heating element.
 fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
@@ -411,85 +460,11 @@ fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
-/// Homes the axes named, or all; gives how many.
-fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
-    let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
-    let all = !named.iter().any(|named| *named);
-    if setup.dialect.g28_moves_home && !all {
-        // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
-        again(
-            state,
-            setup,
-            Some(MotionWord::Rapid),
-            axes,
-            &mut Motion::NONE.clone(),
-        );
-    }
-    let mut homed = 0;
-    for (axis, named) in named.into_iter().enumerate() {
-        if all || named {
-            state.position[axis] = setup.home[axis];
-            state.placed[axis] = true;
-            state.shift[axis] = 0;
-            state.homed[axis] = Known::Known(());
-            homed += 1;
-        }
-    }
-    homed
-}
-
-/// Up to this far Z may be named anew before the first deposit as a trim of the first layer, pm
-/// (chosen).
-const TRIM: i64 = 3 * super::MILLIMETRE;
-
-fn set_position(state: &mut State, axes: &Axes) {
-    let inches = state.inches.on;
-    let scale = |number: i64| {
-        if inches {
-            i64::try_from(i128::from(number) * 254 / 10).unwrap_or(0)
-        } else {
-            number
-        }
-    };
-    let bare = !axes.any(b"XYZE") && !axes.lacks_number(b"XYZE");
-    for (axis, letter) in [(0, b'X'), (1, b'Y'), (2, b'Z')] {
-        if let Some(number) = axes.nano(letter).or(bare.then_some(0)) {
-            let shift = state.position[axis].saturating_sub(scale(number));
-            if axis == 2 && !state.has_deposited && (-TRIM..0).contains(&shift) {
-                // Z named higher after homing is a trim: home lies that far above the bed.
-                state.position[2] = scale(number);
-                state.shift[2] = 0;
-                continue;
-            }
-            state.shift[axis] = shift;
-        }
-    }
-    if let Some(number) = axes.nano(b'E').or((bare || axes.named(b'E')).then_some(0)) {
-        state.shift[3] = state.e.saturating_sub(scale(number));
-    }
-}
-
 fn guard_switched(state: &mut State, guard: Guard, on: bool, line: &Line<'_>, word: usize) {
     state.guards_off.retain(|(off, _)| *off != guard);
     if !on {
         state.guards_off.push((guard, line.word(word).excerpt()));
     }
-}
-
-fn lay_aside(state: &mut State) {
-    if state.shift != [0; 4] {
-        state.aside = state.shift;
-    }
-    state.shift = [0; 4];
-}
-
-/// NISTIR 6556, 3.6.1: offsets as G92.2, G17, G90, G94, motion mode G1.
-fn end_program(state: &mut State) {
-    lay_aside(state);
-    state.plane = Plane::Xy;
-    state.absolute.on = true;
-    state.inverse_time = false;
-    state.mode = MotionWord::Straight;
 }
 
 fn carry_out_macro(
@@ -501,34 +476,35 @@ fn carry_out_macro(
 ) {
     warm_air(state, setup);
     let clock = state.clock;
-    let awaited = if effects.is_defined {
-        Known::Known(effects.waits)
-    } else {
-        Known::Claimed
-    };
-    let by = |index: usize| Setting {
-        target: Known::Unknown,
-        by: Some(line.word(if index == 0 { word } else { index }).excerpt()),
-        by_macro: true,
-        awaited,
-    };
     let tool = state.hotend_in_use();
-    for (found, element) in [
-        (effects.hotend, state.hotends.get_mut(tool)),
-        (effects.bed, Some(&mut state.bed)),
-        (effects.chamber, Some(&mut state.chamber)),
+    let waits = effects.waits;
+    for (found, element, waits) in [
+        // What heats the hotend and primes waits in between.
+        (
+            effects.hotend,
+            state.hotends.get_mut(tool),
+            waits || effects.primes,
+        ),
+        (effects.bed, Some(&mut state.bed), waits),
+        (effects.chamber, Some(&mut state.chamber), waits),
     ] {
         let (Some((degrees, index)), Some(element)) = (found, element) else {
             continue;
         };
-        if effects.is_defined && !effects.waits {
+        if effects.is_defined && !waits {
             element.set(degrees, clock);
         } else {
             element.set_reached(degrees, clock);
         }
         element.setting = Setting {
             target: element.setting.target,
-            ..by(index)
+            by: Some(line.word(if index == 0 { word } else { index }).excerpt()),
+            by_macro: true,
+            awaited: if effects.is_defined {
+                Known::Known(waits)
+            } else {
+                Known::Claimed
+            },
         };
         state.heat_said = Known::Known(());
     }
@@ -540,6 +516,9 @@ fn carry_out_macro(
             state.homed[axis] = Known::Known(());
             state.placed[axis] = true;
         }
+    }
+    if effects.levels {
+        feel(state, setup);
     }
     if effects.is_defined {
         // A sheet has no word for the modes that a start macro may set.

@@ -92,7 +92,7 @@ impl Shown {
         }
         let start = self.text.len();
         self.text.push_str(&cut);
-        let name = super::paint::cut(
+        let name = super::paint::cut_front(
             &clean(name.as_bytes()),
             self.width.saturating_sub(24).max(12),
         );
@@ -280,6 +280,25 @@ mod tests {
          ·             ╰── here
          ╰────
         ");
+    }
+
+    #[test]
+    fn a_message_breaks_between_words_and_not_at_hyphens() {
+        let message = "the job declares a good deal of PA12-CF and is held against PA6-CF";
+        for width in 40..80 {
+            let text = Shown::new(message, Class::Minor, width).render(&Look {
+                colour: false,
+                width,
+            });
+            assert!(
+                text.contains("PA12-CF") && text.contains("PA6-CF"),
+                "{text}"
+            );
+            assert!(
+                text.lines().all(|line| line.chars().count() <= width),
+                "{text}"
+            );
+        }
     }
 
     #[test]

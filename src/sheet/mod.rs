@@ -24,11 +24,12 @@ mod tree;
 
 pub use cited::Cited;
 pub use control::{
-    Control, Cornering, CorneringKind, DwellUnit, G10Meaning, Macro, MacroHeat, ToolChange,
+    Control, Cornering, CorneringKind, DwellUnit, G10Meaning, G28Meaning, Macro, MacroHeat,
+    ProgramEnd, ToolChange,
 };
 pub use fault::{Error, LARGEST, Spot};
 #[cfg(feature = "cli")]
-pub use load::{load_machine, load_material};
+pub use load::{check_machine, check_material, load_machine, load_material};
 pub use machine::{
     AxisAccelerations, AxisSpeeds, BedShape, ChamberKind, DEFAULT_AMBIENT, DEFAULT_LINER_LIMIT,
     Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool,
