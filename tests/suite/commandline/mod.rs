@@ -283,6 +283,71 @@ fn what_cannot_be_inspected_names_the_file_and_the_next_step() {
     }
 }
 
+/// A file that may not be read, by somebody who may not read it. Whoever runs the tests as the
+/// system's administrator may read everything, so that the program is started as nobody then.
+#[cfg(unix)]
+#[test]
+fn what_may_not_be_read_is_said() {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    /// The user that has no rights, by common practice.
+    const NOBODY: u32 = 65534;
+    let shop = Shop::new();
+    let job = shop.put("locked.gcode", FAST);
+    let sheet = shop.put("locked.toml", "name = \"x\"\n");
+    let under = shop.put("file/../plain.gcode", FAST);
+    let mode = |path: &Path, mode| {
+        std::fs::set_permissions(path, PermissionsExt::from_mode(mode)).expect("a mode");
+    };
+    mode(&job, 0o000);
+    mode(&sheet, 0o000);
+    mode(shop.folder.path(), 0o755);
+    // A file where a folder is wanted: so for everybody.
+    let inside = under.join("inside.gcode");
+    let ran = shop.run([OsStr::new("inspect"), inside.as_os_str()]);
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    assert!(ran.err.contains("does not exist"), "{}", ran.err);
+    let inside = shop.put("plain.toml", "name = \"x\"\n").join("inside.toml");
+    let ran = shop.run([OsStr::new("sheet"), OsStr::new("check"), inside.as_os_str()]);
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    assert!(ran.err.contains("there is no file"), "{}", ran.err);
+
+    let may_read = std::fs::read(&job).is_ok();
+    let program = shop.folder.path().join("program");
+    std::fs::copy(env!("CARGO_BIN_EXE_meltgauge"), &program).expect("room for a program");
+    mode(&program, 0o755);
+    let run = |args: &[&OsStr]| {
+        let mut command = Command::new(&program);
+        command.current_dir(shop.folder.path()).args(args);
+        if may_read {
+            command.uid(NOBODY).gid(NOBODY);
+        }
+        command.output()
+    };
+    match run(&[OsStr::new("--version")]) {
+        Ok(output) if output.status.success() => {}
+        other => {
+            eprintln!("skipped: the program cannot be started as nobody here: {other:?}");
+            return;
+        }
+    }
+    let ran = Ran::of(run(&[OsStr::new("inspect"), job.as_os_str()]).expect("it runs"));
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{}", ran.err);
+    assert!(
+        ran.err.contains("locked.gcode") && ran.err.contains("may not be read"),
+        "{}",
+        ran.err
+    );
+    let sheet = [OsStr::new("sheet"), OsStr::new("check"), sheet.as_os_str()];
+    let ran = Ran::of(run(&sheet).expect("it runs"));
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{}", ran.err);
+    assert!(
+        ran.err.contains("locked.toml") && ran.err.contains("may be read"),
+        "{}",
+        ran.err
+    );
+}
+
 #[test]
 fn mistakes_in_the_call_are_2() {
     let shop = Shop::new();
