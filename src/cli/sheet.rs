@@ -6,7 +6,7 @@ use super::guard::guarded;
 use super::requirement::print;
 use super::{Exit, Fault};
 use crate::finding::Class;
-use crate::report::paint::{Look, Tone, cut};
+use crate::report::paint::{Look, Tone, wrap};
 use crate::report::shown::Shown;
 use crate::report::{figure_of, terminal};
 use crate::sheet::{
@@ -165,36 +165,28 @@ fn load(named: &OsStr) -> Result<Sheet, (Kind, Error)> {
     })
 }
 
+/// The column in which the library's notes begin.
+const NOTES: usize = 20;
+
 fn list(look: &Look) -> String {
     let mut text = format!("{}\n", look.paint(Tone::Bold, "materials"));
-    let mut add = |name: &str, note: String| {
-        let room = look.width.saturating_sub(20);
-        text.push_str(&format!(
-            "  {}  {}\n",
-            look.paint(Tone::Note, &format!("{name:16}")),
-            cut(&note, room)
-        ));
-    };
     for sheet in library::materials() {
-        let mut note = sheet.note.clone().unwrap_or_default();
-        if note.is_empty() {
-            note = sheet.also.join(", ");
-        }
-        add(&sheet.name, note);
+        let note = sheet.note.clone().filter(|note| !note.is_empty());
+        let note = note.unwrap_or_else(|| sheet.also.join(", "));
+        look.entry(&mut text, (Tone::Note, &sheet.name), NOTES, &note);
     }
     text.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "machines")));
-    let mut add = |name: &str, note: String| {
-        let room = look.width.saturating_sub(20);
-        text.push_str(&format!(
-            "  {}  {}\n",
-            look.paint(Tone::Note, &format!("{name:16}")),
-            cut(&note, room)
-        ));
-    };
     for sheet in library::machines() {
-        add(&sheet.name, sheet.note.clone().unwrap_or_default());
+        let note = sheet.note.as_deref().unwrap_or_default();
+        look.entry(&mut text, (Tone::Note, &sheet.name), NOTES, note);
     }
-    text.push_str("\nFigures are for a material or a class of machines as such: your spool's and your machine's own data win.\n");
+    text.push('\n');
+    let last = "Figures are for a material or a class of machines as such: your spool's and your \
+                machine's own data win.";
+    for line in wrap(last, look.width) {
+        text.push_str(&line);
+        text.push('\n');
+    }
     text
 }
 
@@ -216,11 +208,14 @@ fn show(sheet: &Sheet, look: &Look) -> String {
     // What the sheet says of all its figures is said once.
     let usual = figure_of(source.as_deref(), mark.unwrap_or_default());
     let usual = clean(usual.as_bytes());
-    text.push_str(&look.paint(
-        Tone::Dim,
+    for line in wrap(
         &format!("figures with nothing beside them: {usual}"),
-    ));
-    text.push_str("\n\n");
+        look.width,
+    ) {
+        text.push_str(&look.paint(Tone::Dim, &line));
+        text.push('\n');
+    }
+    text.push('\n');
     let rows: Vec<Row> = rows.into_iter().filter(|row| row.key != "name").collect();
     let wide = |of: fn(&Row) -> &str, most: usize| {
         let lengths = rows
@@ -230,6 +225,8 @@ fn show(sheet: &Sheet, look: &Look) -> String {
         lengths.max().unwrap_or_default()
     };
     let (keys, values) = (wide(|row| &row.key, 36), wide(|row| &row.value, 26));
+    // No room for columns: key, value and whose figure it is below each other.
+    let is_narrow = look.width < keys + values + 26 && look.width < 80;
     for row in &rows {
         let value = clean(row.value.as_bytes());
         let whose = row
@@ -237,20 +234,33 @@ fn show(sheet: &Sheet, look: &Look) -> String {
             .map(|mark| clean(figure_of(row.source.as_deref(), mark).as_bytes()).into_owned())
             .filter(|whose| *whose != usual)
             .unwrap_or_default();
+        if is_narrow {
+            text.push_str(&format!(
+                "  {}\n",
+                look.paint(Tone::Note, &clean(row.key.as_bytes()))
+            ));
+            for (tone, said) in [(Tone::Plain, &*value), (Tone::Dim, whose.as_str())] {
+                for line in wrap(said, look.width.saturating_sub(4)) {
+                    if !line.is_empty() {
+                        text.push_str(&format!("    {}\n", look.paint(tone, &line)));
+                    }
+                }
+            }
+            continue;
+        }
         let key = format!("{:keys$}", clean(row.key.as_bytes()));
         let column = keys + 4;
         if whose.is_empty() || value.chars().count() > values {
             look.entry(&mut text, (Tone::Note, &key), column, &value);
             if !whose.is_empty() {
-                text.push_str(&format!(
-                    "{}{}\n",
-                    " ".repeat(column),
-                    look.paint(Tone::Dim, &whose)
-                ));
+                for line in wrap(&whose, look.width.saturating_sub(column).max(20)) {
+                    let line = look.paint(Tone::Dim, &line);
+                    text.push_str(&format!("{}{line}\n", " ".repeat(column)));
+                }
             }
         } else {
             let room = look.width.saturating_sub(column + values + 2).max(20);
-            for (index, line) in crate::report::paint::wrap(&whose, room).iter().enumerate() {
+            for (index, line) in wrap(&whose, room).iter().enumerate() {
                 let line = look.paint(Tone::Dim, line);
                 if index == 0 {
                     text.push_str(&format!(
@@ -273,10 +283,11 @@ fn checked(file: &OsStr, sheet: &Sheet, look: &Look) -> String {
         Sheet::Machine(sheet) => ("machine", &sheet.name, sheet.rows()),
     };
     format!(
-        "{}  {}: {kind} sheet {}, {} values\n",
+        "{}  {}: {kind} sheet {}, {} value{}\n",
         look.paint(Tone::Good, "good"),
         clean(file.as_encoded_bytes()),
         clean(name.as_bytes()),
-        rows.len()
+        rows.len(),
+        if rows.len() == 1 { "" } else { "s" }
     )
 }

@@ -940,3 +940,76 @@ fn the_validator_finds_faults() {
     bad.as_object_mut().expect("an object").remove("tool");
     assert!(!faults(&bad).is_empty());
 }
+
+/// Words that nobody here knows are one block with a line each; the record keeps a finding each.
+#[test]
+fn a_family_of_findings_is_one_block() {
+    let shop = Shop::new();
+    let job = FAST.replace("M84\n", "SET_SPARK A=1\nM1001\nset_spark A=2\nM84\n");
+    shop.put("job.gcode", job);
+    let ran = shop.run(inspect(&["job.gcode"])).plain();
+    assert_eq!(ran.out.matches("unknown-word").count(), 1, "{}", ran.out);
+    for line in [
+        "observation  unknown-word\n",
+        "  SET_SPARK  2 times, first on line 26\n",
+        "  M1001      on line 27\n",
+    ] {
+        assert!(ran.out.contains(line), "{line}\n{}", ran.out);
+    }
+    let ran = shop.run(inspect(&["job.gcode", "--format", "record"]));
+    let of_word = |finding: &&Value| finding["requirement"] == "unknown-word";
+    let record = &ran.records()[0];
+    let findings = record["findings"].as_array().expect("a list");
+    assert_eq!(findings.iter().filter(of_word).count(), 2);
+}
+
+/// What stands behind the program's end is said once, and in the record.
+#[test]
+fn lines_behind_the_end_are_counted() {
+    let shop = Shop::new();
+    let machine = "from = \"open-lined\"\n[control]\nprogram_ends = [\"M2\"]\n";
+    shop.put("mine.toml", machine);
+    shop.put(
+        "job.gcode",
+        format!("{FAST}M2\nM104 S900\nNONSENSE_WORD\n; the end\n"),
+    );
+    let args = [
+        "inspect",
+        "job.gcode",
+        "--material",
+        "PLA",
+        "--machine",
+        "./mine.toml",
+    ];
+    let ran = shop.run(args).plain();
+    let words = "the program ends on line 27, 2 lines after it were not read as job";
+    let out: Vec<&str> = ran.out.split_whitespace().collect();
+    assert!(out.join(" ").contains(words), "{}", ran.out);
+    assert!(
+        !ran.out.contains("NONSENSE") && !ran.out.contains("900"),
+        "{}",
+        ran.out
+    );
+    let ran = shop.run(args.into_iter().chain(["--format", "record"]));
+    let record = &ran.records()[0];
+    assert_eq!(record["job"]["ends_on"], 27);
+    assert_eq!(record["job"]["unread"], 2);
+    assert_valid(record);
+}
+
+/// A sheet's faults are all said at once.
+#[test]
+fn checking_a_sheet_says_all_that_is_wrong() {
+    let shop = Shop::new();
+    let sheet = "name = \"x\"\ndensty = \"1 g/cm³\"\n[hotend]\nprint = [\"240\", \"270 °C\"]\n";
+    shop.put("x.toml", sheet);
+    let ran = shop.run(["sheet", "check", "./x.toml"]).plain();
+    assert_eq!(ran.code, 2);
+    for words in [
+        "`densty`: no sheet has this key",
+        "`240` has no unit",
+        "2 faults",
+    ] {
+        assert!(ran.err.contains(words), "{words}\n{}", ran.err);
+    }
+}
