@@ -14,7 +14,7 @@ pub(super) fn run(args: &Requirement, console: &Console) -> Result<Exit, Fault> 
     let text = match &args.id {
         None => list(console),
         Some(id) => match requirement(id) {
-            Some(requirement) => print_page(requirement.page, &console.out),
+            Some(requirement) => print_page(requirement.page, console),
             None => return Err(unknown(id, &console.err)),
         },
     };
@@ -112,7 +112,8 @@ fn summary(text: &str) -> String {
 
 /// A page as it is written, its headings standing out, its paragraphs set anew where they are wider
 /// than the terminal.
-fn print_page(page: &str, look: &Look) -> String {
+fn print_page(page: &str, console: &Console) -> String {
+    let look = &console.out;
     let mut text = String::with_capacity(page.len());
     let mut is_job = false;
     let mut lines = page.lines().peekable();
@@ -127,7 +128,7 @@ fn print_page(page: &str, look: &Look) -> String {
                 paragraph.push(next.trim());
             }
             let fits = |line: &&str| line.chars().count() <= look.width;
-            let set: Vec<String> = if paragraph.iter().all(fits) {
+            let set: Vec<String> = if !console.is_terminal || paragraph.iter().all(fits) {
                 paragraph.iter().map(|line| (*line).to_owned()).collect()
             } else {
                 wrap(&paragraph.join(" "), look.width)

@@ -163,3 +163,14 @@ pub enum Command {
     /// A word that is not known: the letter and ten times its number.
     Unknown(u8, i64),
 }
+
+impl Command {
+    /// Whether it sets or awaits a temperature.
+    #[must_use]
+    pub const fn heats(&self) -> bool {
+        matches!(
+            self,
+            Self::Hotend { .. } | Self::Bed { .. } | Self::Chamber { .. } | Self::WaitForHeat
+        )
+    }
+}

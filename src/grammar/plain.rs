@@ -12,10 +12,7 @@ use super::word::Fault;
 ///
 /// Returns what comes behind the line; None where it is any other line, or `take` refused.
 #[inline(always)]
-pub fn read_plain<'a>(
-    input: &'a [u8],
-    mut take: impl FnMut(u8, i64, u8) -> bool,
-) -> Option<&'a [u8]> {
+pub fn read_plain(input: &[u8], mut take: impl FnMut(u8, i64, u8) -> bool) -> Option<&[u8]> {
     let mut rest = input;
     loop {
         let [byte, behind @ ..] = rest else {

@@ -5,6 +5,7 @@ use crate::command::Command;
 use crate::command::hint::{self, Hint, PathKind};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
+use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, Machine, Motion, Observer, Span, State, Step, mm};
 use crate::survey::{Layer, LayerSink, Layers};
 use crate::text::Blocks;
@@ -164,10 +165,9 @@ impl Round {
         let longest_line = setup.longest_line;
         Self {
             held,
-            machine: Machine::new(setup),
             blocks: Blocks::default(),
             watch: Watch {
-                layers: Layers::default(),
+                layers: Layers::new(setup.rates.is_ok()),
                 passes,
                 declared: Declared::default(),
                 uses: Uses::default(),
@@ -179,6 +179,7 @@ impl Round {
                 unended: None,
                 longest_line,
             },
+            machine: Machine::new(setup),
             not_held,
             bytes: 0,
         }
@@ -233,12 +234,13 @@ impl Round {
         self.carry_out(true);
         let Self {
             held,
-            machine,
+            mut machine,
             blocks,
             mut watch,
             mut not_held,
             bytes,
         } = self;
+        machine.finish(&mut watch);
         let totals = watch.layers.finish(&mut watch.passes);
         let no_job = if blocks.has_cut() {
             Some("a line is longer than 1 MiB")
@@ -423,7 +425,14 @@ impl Observer for Watch {
         }
     }
 
+    fn planned(&mut self, planned: &Planned<'_>) {
+        self.layers.planned(planned, &mut self.passes);
+    }
+
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        if step.seconds > 0.0 {
+            self.layers.pass(step.seconds, step.command.heats());
+        }
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
             Command::Unknown(..) | Command::Macro => {}

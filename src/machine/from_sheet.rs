@@ -1,11 +1,12 @@
 //! From a machine sheet to what the machine needs to know.
 
+use super::planner::{Corner, Rates};
 use super::pm;
 use super::setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
 use crate::command::{Dialect, DwellUnit, ToolChange};
 use crate::physics::bead::filament_area;
 use crate::physics::chamber::Chamber;
-use crate::quantity::Millimetres;
+use crate::quantity::{Millimetres, MillimetresPerSecond, MillimetresPerSecondSquared, Seconds};
 use crate::sheet::{self, BedShape, ChamberKind, Cited, G10Meaning, Machine, MacroHeat};
 
 fn figure<T: Copy, N>(cited: &Option<Cited<T>>, read: impl Fn(T) -> N) -> Option<N> {
@@ -42,6 +43,16 @@ impl Setup {
                 &sheet.speed.e,
             ]
             .map(|speed| figure(speed, |speed| speed.get())),
+            rates: rates(sheet),
+            homing: [
+                (&sheet.allowance.homing.x, plain.homing[0]),
+                (&sheet.allowance.homing.y, plain.homing[1]),
+                (&sheet.allowance.homing.z, plain.homing[2]),
+            ]
+            .map(|(said, else_)| figure(said, Seconds::get).unwrap_or(else_)),
+            probing: figure(&sheet.allowance.probing, Seconds::get).unwrap_or(plain.probing),
+            tool_change: figure(&sheet.allowance.tool_change, Seconds::get)
+                .unwrap_or(plain.tool_change),
             tools: if tools.is_empty() { plain.tools } else { tools },
             one_hotend: sheet.control.one_hotend,
             bed: model(
@@ -71,6 +82,44 @@ impl Setup {
                 .iter()
                 .map(|(name, told)| meaning(name, told))
                 .collect(),
+        }
+    }
+}
+
+/// The limits that motion is planned within, where the sheet says enough for that.
+fn rates(sheet: &Machine) -> Result<Rates, &'static str> {
+    let speed = &sheet.speed;
+    let speed = [&speed.x, &speed.y, &speed.z, &speed.e]
+        .map(|said| figure(said, |speed| speed.get()).unwrap_or(f64::INFINITY));
+    let axis = &sheet.acceleration;
+    let axis = [&axis.x, &axis.y, &axis.z, &axis.e].map(|said| figure(said, |said| said.get()));
+    let [Some(x), Some(y), ..] = axis else {
+        return Err("the machine sheet does not say acceleration.x and acceleration.y");
+    };
+    let usual = x.min(y);
+    let said = &sheet.control.acceleration;
+    let along = |said: Option<MillimetresPerSecondSquared>| said.map(|said| said.get());
+    Ok(Rates {
+        speed,
+        axis: axis.map(|said| said.unwrap_or(f64::INFINITY)),
+        print: along(said.print).unwrap_or(usual),
+        travel: along(said.travel).unwrap_or(usual),
+        retract: along(said.retract).unwrap_or(axis[3].unwrap_or(usual)),
+        corner: corner(sheet).ok_or("the machine sheet does not say control.cornering")?,
+    })
+}
+
+fn corner(sheet: &Machine) -> Option<Corner> {
+    let said = sheet.control.cornering?;
+    let speed = |said: Option<MillimetresPerSecond>| said.map(|speed| speed.get());
+    match said.kind {
+        sheet::CorneringKind::Deviation => Some(Corner::Deviation(said.deviation?.get())),
+        sheet::CorneringKind::Vector => Some(Corner::Vector(said.speed?.get())),
+        sheet::CorneringKind::PerAxis => {
+            let x = speed(said.x)?;
+            let y = speed(said.y).unwrap_or(x);
+            let other = |said| speed(said).unwrap_or(f64::INFINITY);
+            Some(Corner::PerAxis([x, y, other(said.z), other(said.e)]))
         }
     }
 }

@@ -11,6 +11,7 @@ mod heat;
 mod macros;
 mod motion;
 mod offsets;
+pub mod planner;
 mod setup;
 mod state;
 mod step;
@@ -24,6 +25,7 @@ pub use state::{Claims, Conditions, Declared, Known, State};
 use crate::command::{Axes, Command, Commands, read_plain_motion};
 use crate::finding::{Excerpt, Mark, Place};
 use crate::grammar::{Kind, Word, Words, read_line};
+use planner::{Planned, Planner};
 use std::cell::OnceCell;
 
 /// Picometres in a millimetre.
@@ -209,6 +211,9 @@ pub trait Observer {
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>);
     /// Another command has taken effect; `state` is the state after it.
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>);
+    /// Moves whose real speeds and times are settled: later than their motions by the planner's
+    /// window, in the same order. Only where the machine's limits of motion are known.
+    fn planned(&mut self, _planned: &Planned<'_>) {}
     /// A line was read that holds a comment, a fault, a line number, braces or no motion, or that is
     /// longer than the control's longest line. Called before its commands.
     fn remark(&mut self, line: &Line<'_>, state: &State);
@@ -222,6 +227,11 @@ pub struct Machine {
     words: Words,
     axes: Axes,
     motion: Motion,
+    planner: Option<Planner>,
+    /// The section of the filament in use times the flow factor, mm².
+    melt: f64,
+    /// Motions at a feed that no line has set.
+    unfed: u64,
     commands: Commands,
     /// Whether the last motion was a plain line: the next one most likely is, too.
     is_plain: bool,
@@ -247,6 +257,9 @@ impl Machine {
     pub fn new(setup: Setup) -> Self {
         let state = State::new(&setup);
         Self {
+            planner: setup.rates.ok().map(Planner::new),
+            melt: setup.tool(0).filament_area,
+            unfed: 0,
             setup,
             state,
             words: Words::default(),
@@ -282,6 +295,21 @@ impl Machine {
     #[must_use]
     pub const fn end(&self) -> ProgramEnd {
         self.end
+    }
+
+    /// Why no time can be told, where none can.
+    #[must_use]
+    pub const fn untimed(&self) -> Option<&'static str> {
+        match self.setup.rates {
+            Err(reason) => Some(reason),
+            Ok(_) if self.unfed > 0 => Some("a motion goes at a feed that no line has set"),
+            Ok(_) => None,
+        }
+    }
+
+    /// The job has ended: plans what is still under way, up to a standstill.
+    pub fn finish(&mut self, observer: &mut impl Observer) {
+        self.stop(observer);
     }
 
     /// Carries out whole lines.

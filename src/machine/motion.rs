@@ -99,6 +99,13 @@ impl Motion {
         facts: Facts::NONE,
     };
 
+    /// Anything moves at all: a line with nothing but a feed moves nothing.
+    #[inline]
+    #[must_use]
+    pub const fn moves(&self) -> bool {
+        self.length > 0.0 || self.filament != 0
+    }
+
     /// Filament is laid along the way.
     #[inline]
     #[must_use]

@@ -96,8 +96,8 @@ pub(super) fn set_coordinates(state: &mut State, axes: &Axes) {
     state.shift_by(renamed);
 }
 
-/// Homes the axes named, or all; gives how many.
-pub(super) fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
+/// Homes the axes named, or all; gives the seconds it takes.
+pub(super) fn home(state: &mut State, setup: &Setup, axes: &Axes) -> f64 {
     let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
     let all = !named.iter().any(|named| *named);
     let origin = state.origin();
@@ -110,7 +110,7 @@ pub(super) fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
         again(state, setup, rapid, axes, &mut Motion::NONE.clone());
         state.mode = mode;
     }
-    let mut homed = 0;
+    let mut seconds = 0.0;
     for (axis, named) in named.into_iter().enumerate() {
         if all || named || moves {
             state.position[axis] = setup.home[axis];
@@ -119,10 +119,10 @@ pub(super) fn home(state: &mut State, setup: &Setup, axes: &Axes) -> u32 {
                 state.shift[axis] = origin[axis];
             }
             state.homed[axis] = Known::Known(());
-            homed += 1;
+            seconds += setup.homing[axis];
         }
     }
-    homed
+    seconds
 }
 
 /// Up to this far Z may be named anew before the first deposit as a trim of the first layer, pm

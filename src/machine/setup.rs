@@ -1,5 +1,6 @@
 //! What is known of the printer before the job begins.
 
+use super::planner::Rates;
 use super::pm;
 use crate::command::Dialect;
 use crate::physics::chamber::Chamber;
@@ -177,6 +178,14 @@ pub struct Setup {
     pub reach: Option<[Span; 3]>,
     /// The fastest each axis goes, X, Y, Z and E, mm/s.
     pub axis_speed: [Option<f64>; 4],
+    /// The limits that motion is planned within; or why no time can be told.
+    pub rates: Result<Rates, &'static str>,
+    /// Seconds that homing X, Y and Z takes each.
+    pub homing: [f64; 3],
+    /// Seconds that probing or levelling the bed takes.
+    pub probing: f64,
+    /// Seconds that a change of the tool takes.
+    pub tool_change: f64,
     /// Its tools; at least one.
     pub tools: Vec<ToolSetup>,
     /// Whether all tools feed one hotend.
@@ -202,13 +211,18 @@ pub struct Setup {
 }
 
 impl Default for Setup {
-    /// No machine named: the usual dialect, no limits, one tool for 1.75 mm filament.
+    /// No machine named: the usual dialect, no limits, one tool for 1.75 mm filament. Ten seconds to
+    /// home an axis and a minute to probe are chosen: heaters warm up meanwhile.
     fn default() -> Self {
         Self {
             dialect: Dialect::default(),
             area: None,
             reach: None,
             axis_speed: [None; 4],
+            rates: Err("no machine is named"),
+            homing: [10.0; 3],
+            probing: 60.0,
+            tool_change: 0.0,
             tools: vec![ToolSetup {
                 offset: [0; 3],
                 heat: HeatModel::HOTEND,

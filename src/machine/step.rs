@@ -6,15 +6,16 @@
 )]
 
 use super::heat::Setting;
-use super::macros::{MacroEffects, Role, effects};
+use super::macros::{self, MacroEffects, effects};
 use super::motion;
 use super::motion::{Facts, Motion};
 use super::offsets;
+use super::planner::{Entry, Kind};
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
-use super::{Line, Machine, Observer, Parts, Step};
+use super::{Line, Machine, Observer, Parts, Step, mm};
 use crate::command::{Axes, Command, Guard, MotionWord, Wait, read, read_motion};
-use crate::grammar::{Kind, Word, read_line};
+use crate::grammar::{self, Word, read_line};
 use std::rc::Rc;
 
 impl Machine {
@@ -35,6 +36,60 @@ impl Machine {
         } = self;
         motion::carry_out(state, setup, word, axes, motion);
         observer.motion(motion, state, line);
+        if motion.moves() && self.planner.is_some() {
+            self.plan(observer);
+        }
+    }
+
+    /// Hands the motion to the planner.
+    #[inline(always)]
+    fn plan(&mut self, observer: &mut impl Observer) {
+        let Self {
+            planner: Some(planner),
+            motion,
+            state,
+            ..
+        } = self
+        else {
+            return;
+        };
+        let rates = planner.rates();
+        let mut entry = Entry {
+            way: [0, 1, 2].map(|axis| mm(motion.to[axis] - motion.from[axis])),
+            filament: mm(motion.filament),
+            speed: motion.feed,
+            acceleration: rates.travel,
+            kind: Kind::Travel,
+            volume: mm(motion.pushed) * self.melt,
+            leaves: None,
+        };
+        if motion.length == 0.0 {
+            entry.kind = Kind::Retract;
+            entry.acceleration = rates.retract;
+        } else if motion.filament != 0 {
+            entry.acceleration = rates.print;
+            if motion.pushed > 0 {
+                entry.kind = Kind::Print;
+            }
+        }
+        if motion.feed <= 0.0 || state.inverse_time || motion.facts.meets(Facts::ARC) {
+            self.unfed += u64::from(unusual(&mut entry, motion, state));
+        }
+        if planner.push(&entry) {
+            planner.plan(false);
+            observer.planned(&planner.settled());
+            planner.let_go();
+        }
+    }
+
+    /// The printer comes to a standstill: every move so far is settled.
+    #[inline(never)]
+    pub(super) fn stop(&mut self, observer: &mut impl Observer) {
+        if let Some(planner) = &mut self.planner {
+            planner.plan(true);
+            observer.planned(&planner.settled());
+            planner.let_go();
+        }
     }
 
     /// Carries out a line by its parts.
@@ -78,10 +133,23 @@ impl Machine {
                     self.motion.facts = self.motion.facts.with(Facts::MALFORMED);
                 }
                 observer.motion(&self.motion, &self.state, line);
+                if self.motion.moves() && self.planner.is_some() {
+                    self.plan(observer);
+                }
                 continue;
+            }
+            if stands_still(command) {
+                self.stop(observer);
             }
             let before = self.state.clock;
             let effects = self.carry_out_command(command, word, line);
+            if let (Command::Limits(number), Some(planner)) = (command, &mut self.planner) {
+                let mut rates = *planner.rates();
+                rates.say(number, |letter| self.axes.get(letter));
+                planner.set_rates(rates);
+            }
+            let area = self.setup.tool(self.state.conditions.tool).filament_area;
+            self.melt = area * self.state.conditions.flow;
             let step = Step {
                 command,
                 word,
@@ -92,7 +160,12 @@ impl Machine {
             observer.step(&step, &self.state, line);
         }
         self.commands = commands;
-        if self.setup.dialect.fence_ends && line.words.iter().any(|word| word.kind == Kind::Fence) {
+        if self.setup.dialect.fence_ends
+            && line
+                .words
+                .iter()
+                .any(|word| word.kind == grammar::Kind::Fence)
+        {
             // The first fence opens, the second ends (NISTIR 6556, 3.1).
             if self.end.fenced {
                 self.end.line = Some(line.number);
@@ -113,7 +186,9 @@ impl Machine {
             let mut kinds = words.iter().map(|word| word.kind);
             if kinds.clone().any(|kind| !is_silent(kind)) {
                 self.end.unread += 1;
-            } else if kinds.any(|kind| matches!(kind, Kind::Comment | Kind::Remark)) {
+            } else if kinds
+                .any(|kind| matches!(kind, grammar::Kind::Comment | grammar::Kind::Remark))
+            {
                 let line = Line {
                     number: self.lines,
                     start: self.bytes,
@@ -155,8 +230,8 @@ impl Machine {
             Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
             Command::InverseTime(on) => state.inverse_time = on,
             Command::Home => {
-                let homed = offsets::home(state, setup, axes);
-                pass(state, setup, f64::from(homed) * HOMING);
+                let seconds = offsets::home(state, setup, axes);
+                pass(state, setup, seconds);
             }
             Command::Probe => feel(state, setup),
             Command::Stop(_) => {
@@ -282,7 +357,7 @@ impl Machine {
                 if let Some(keeps) = effects.keeps_modes {
                     state.keep_modes(keeps);
                 }
-                carry_out_macro(state, setup, &effects, line, word);
+                macros::carry_out(state, setup, &effects, line, word);
                 refresh(state);
                 return Some(effects);
             }
@@ -294,8 +369,76 @@ impl Machine {
 }
 
 /// Parts that ask for nothing.
-const fn is_silent(kind: Kind) -> bool {
+const fn is_silent(kind: grammar::Kind) -> bool {
+    use grammar::Kind;
     matches!(kind, Kind::Comment | Kind::Remark | Kind::End | Kind::Fence)
+}
+
+/// What a motion in an unusual way needs: an arc its directions, a feed by the time it takes, none at
+/// all the axes' own. True where no line has set a feed.
+#[inline(never)]
+fn unusual(entry: &mut Entry, motion: &Motion, state: &State) -> bool {
+    let fed = if state.inverse_time && motion.seconds > 0.0 {
+        entry.speed = motion.length.max(entry.filament.abs()) / motion.seconds;
+        true
+    } else {
+        motion.feed > 0.0
+    };
+    if !fed {
+        entry.speed = FASTEST;
+    }
+    if !motion.facts.meets(Facts::ARC) || motion.length == 0.0 {
+        return !fed;
+    }
+    match state.arc.as_ref().filter(|_| motion.is_arc) {
+        Some(arc) => {
+            let [from, to] = [0.0, 1.0].map(|fraction| arc.direction(fraction));
+            let rise = entry.way[2] / motion.length;
+            let level = (1.0 - rise * rise).max(0.0).sqrt();
+            entry.way[0] = from[0] * level * motion.length;
+            entry.way[1] = from[1] * level * motion.length;
+            entry.leaves = Some([to[0] * level, to[1] * level, rise]);
+            // On a circle of this radius the acceleration itself bends the path: v² = a·r.
+            entry.speed = entry.speed.min((entry.acceleration * arc.radius).sqrt());
+        }
+        None => {
+            // In another plane, or no arc at all: its length, in the direction of its end.
+            let straight = entry.way.iter().map(|way| way * way).sum::<f64>().sqrt();
+            if straight > 0.0 {
+                entry.way = entry.way.map(|way| way * motion.length / straight);
+            } else {
+                entry.way[0] = motion.length;
+            }
+        }
+    }
+    !fed
+}
+
+/// Faster than any printer: the axes' own limits hold, mm/s.
+const FASTEST: f64 = 10_000.0;
+
+/// Whether everything comes to a standstill before a command is carried out (common practice, no
+/// source: waiting, homing and what a person or a macro does).
+const fn stands_still(command: Command) -> bool {
+    match command {
+        Command::Hotend { wait, .. }
+        | Command::Bed { wait, .. }
+        | Command::Chamber { wait, .. } => !matches!(wait, Wait::No),
+        Command::Dwell(_)
+        | Command::Retract(_)
+        | Command::Home
+        | Command::Probe
+        | Command::WaitForHeat
+        | Command::Tool(_)
+        | Command::ChangeTool
+        | Command::Stop(_)
+        | Command::MotorsOff
+        | Command::EmergencyStop
+        | Command::Power(_)
+        | Command::End(true)
+        | Command::Macro => true,
+        _ => false,
+    }
 }
 
 /// A motion off the hot path: not inlined once more.
@@ -337,22 +480,16 @@ fn said(line: &Line<'_>, word: usize, target: f64, awaited: Known<bool>) -> Sett
     }
 }
 
-/// Seconds that homing one axis takes (chosen): heaters warm up meanwhile.
-const HOMING: f64 = 10.0;
-
-/// Seconds that feeling the bed takes (chosen).
-const PROBING: f64 = 60.0;
-
 /// The bed is felt or levelled: that takes its time, and may set Z's zero.
-fn feel(state: &mut State, setup: &Setup) {
+pub(super) fn feel(state: &mut State, setup: &Setup) {
     if state.homed[2].is_unknown() {
         state.homed[2] = Known::Claimed;
     }
-    pass(state, setup, PROBING);
+    pass(state, setup, setup.probing);
 }
 
 /// Every heating element.
-fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
+pub(super) fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
     state
         .hotends
         .iter_mut()
@@ -457,6 +594,9 @@ fn refresh(state: &mut State) {
 
 fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     grow(state, setup, tool as usize);
+    if tool != state.conditions.tool {
+        pass(state, setup, setup.tool_change);
+    }
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
@@ -465,142 +605,4 @@ fn guard_switched(state: &mut State, guard: Guard, on: bool, line: &Line<'_>, wo
     if !on {
         state.guards_off.push((guard, line.word(word).excerpt()));
     }
-}
-
-fn carry_out_macro(
-    state: &mut State,
-    setup: &Setup,
-    effects: &MacroEffects,
-    line: &Line<'_>,
-    word: usize,
-) {
-    warm_air(state, setup);
-    let clock = state.clock;
-    let tool = state.hotend_in_use();
-    let waits = effects.waits;
-    for (found, element, waits) in [
-        // What heats the hotend and primes waits in between.
-        (
-            effects.hotend,
-            state.hotends.get_mut(tool),
-            waits || effects.primes,
-        ),
-        (effects.bed, Some(&mut state.bed), waits),
-        (effects.chamber, Some(&mut state.chamber), waits),
-    ] {
-        let (Some((degrees, index)), Some(element)) = (found, element) else {
-            continue;
-        };
-        if effects.is_defined && !waits {
-            element.set(degrees, clock);
-        } else {
-            element.set_reached(degrees, clock);
-        }
-        element.setting = Setting {
-            target: element.setting.target,
-            by: Some(line.word(if index == 0 { word } else { index }).excerpt()),
-            by_macro: true,
-            awaited: if effects.is_defined {
-                Known::Known(waits)
-            } else {
-                Known::Claimed
-            },
-        };
-        state.heat_said = Known::Known(());
-    }
-    if let Some(on) = effects.absolute_e {
-        state.absolute_e.set(on);
-    }
-    if effects.homes {
-        for axis in 0..3 {
-            state.homed[axis] = Known::Known(());
-            state.placed[axis] = true;
-        }
-    }
-    if effects.levels {
-        feel(state, setup);
-    }
-    if effects.is_defined {
-        // A sheet has no word for the modes that a start macro may set.
-        if effects.role == Role::Start && !state.has_deposited {
-            claim_modes(state);
-        }
-        if effects.role == Role::End {
-            switch_off(state, line, word);
-        }
-        return;
-    }
-    match effects.role {
-        Role::Start if !state.has_deposited => {
-            for axis in 0..3 {
-                if state.homed[axis].is_unknown() {
-                    state.homed[axis] = Known::Claimed;
-                }
-            }
-            claim_modes(state);
-            claim_heat(state);
-            if state.claims.start.is_none() {
-                state.claims.start = Some(line.word(word).excerpt());
-            }
-        }
-        Role::Heat => {
-            claim_heat(state);
-            if state.claims.start.is_none() {
-                state.claims.start = Some(line.word(word).excerpt());
-            }
-        }
-        Role::End => {
-            if state.claims.end.is_none() {
-                state.claims.end = Some(line.word(word).excerpt());
-            }
-        }
-        Role::Start | Role::Other => {}
-    }
-}
-
-/// Modes that the job did not declare, a macro may have.
-fn claim_modes(state: &mut State) {
-    for mode in [
-        &mut state.absolute,
-        &mut state.absolute_e,
-        &mut state.inches,
-    ] {
-        if mode.declared.is_unknown() {
-            mode.declared = Known::Claimed;
-        }
-    }
-}
-
-/// What the job did not set itself, a macro may have.
-fn claim_heat(state: &mut State) {
-    if state.heat_said.is_unknown() {
-        state.heat_said = Known::Claimed;
-    }
-    let clock = state.clock;
-    for element in elements(state) {
-        // It may have waited, too.
-        element.given_time(clock);
-        let unsaid = match element.setting.target {
-            Known::Unknown => true,
-            // Set to 0 before the macro: so that the macro alone heats.
-            Known::Known(target) => target == 0.0,
-            Known::Claimed => false,
-        };
-        if unsaid {
-            element.setting.target = Known::Claimed;
-            element.setting.awaited = Known::Claimed;
-        }
-        if element.setting.awaited == Known::Known(false) || element.setting.awaited.is_unknown() {
-            element.setting.awaited = Known::Claimed;
-        }
-    }
-}
-
-fn switch_off(state: &mut State, line: &Line<'_>, word: usize) {
-    let clock = state.clock;
-    for element in elements(state) {
-        element.set(0.0, clock);
-        element.setting.by = Some(line.word(word).excerpt());
-    }
-    state.motors_off = true;
 }

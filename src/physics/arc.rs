@@ -216,6 +216,19 @@ impl Arc {
         ]
     }
 
+    /// The direction of the path after `fraction` (0 to 1) of the sweep: a unit vector.
+    #[must_use]
+    pub fn direction(&self, fraction: f64) -> [f64; 2] {
+        let turned = self.sweep * fraction;
+        if self.clockwise {
+            let angle = self.start_angle - turned;
+            [angle.sin(), -angle.cos()]
+        } else {
+            let angle = self.start_angle + turned;
+            [-angle.sin(), angle.cos()]
+        }
+    }
+
     /// The smallest box around it, as least a, least b, greatest a, greatest b, in millimetres:
     /// its two ends and those of the circle's four outermost points that it passes.
     #[must_use]

@@ -11,10 +11,12 @@
 //! Absent here: files, and where a figure comes from (a sheet says that).
 
 mod define;
+mod price;
 mod range;
 mod read;
 mod unreadable;
 
+pub use price::Price;
 pub use range::Range;
 pub(crate) use read::clip;
 pub use unreadable::Unreadable;

@@ -24,19 +24,11 @@ impl Scale {
     /// Reads `number unit`, in any of the units this quantity knows.
     pub fn read(&self, text: &str) -> Result<f64, Unreadable> {
         let text = text.trim();
-        let end = text
-            .find(|c: char| !matches!(c, '0'..='9' | '.' | '+' | '-' | '−'))
-            .unwrap_or(text.len());
-        let (number, unit) = text.split_at_checked(end).unwrap_or((text, ""));
-        let unit = unit.trim_start();
+        let (number, unit) = split(text);
         if number.is_empty() {
             return Err(self.no_number(text));
         }
-        // `1,24 g/cm3` and `1e3 mm`: what follows the digits is no unit but the rest of a number.
-        let mut rest = unit.chars();
-        if let (Some(',' | '\'' | '_' | 'e' | 'E'), Some('0'..='9' | '+' | '-')) =
-            (rest.next(), rest.next())
-        {
+        if goes_on(unit) {
             return Err(self.not_plain(text));
         }
         let figure = plain(number).ok_or_else(|| self.not_plain(text))?;
@@ -114,8 +106,29 @@ impl Scale {
     }
 }
 
+/// The number that a text begins with, and what follows it.
+pub(super) fn split(text: &str) -> (&str, &str) {
+    let end = text
+        .find(|c: char| !matches!(c, '0'..='9' | '.' | '+' | '-' | '−'))
+        .unwrap_or(text.len());
+    let (number, unit) = text.split_at_checked(end).unwrap_or((text, ""));
+    (number, unit.trim_start())
+}
+
+/// Whether what follows the digits is no unit but the rest of a number: `1,24 g/cm3`, `1e3 mm`.
+pub(super) fn goes_on(unit: &str) -> bool {
+    let mut rest = unit.chars();
+    matches!(
+        (rest.next(), rest.next()),
+        (
+            Some(',' | '\'' | '_' | 'e' | 'E'),
+            Some('0'..='9' | '+' | '-')
+        )
+    )
+}
+
 /// A plain decimal: sign, digits, at most one point, at least one digit.
-fn plain(number: &str) -> Option<f64> {
+pub(super) fn plain(number: &str) -> Option<f64> {
     let number = number.replace('−', "-");
     let digits = number.strip_prefix(['+', '-']).unwrap_or(&number);
     let good = digits.chars().all(|c| c.is_ascii_digit() || c == '.')

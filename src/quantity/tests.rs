@@ -277,3 +277,74 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn prices() {
+    for (written, shown) in [
+        ("25 EUR/kg", "25 EUR/kg"),
+        ("24.50 €/kg", "24.5 €/kg"),
+        (" 0.025EUR / g ", "25 EUR/kg"),
+        ("10 US$/lb", "22.046226 US$/kg"),
+        ("700000 VND/kg", "700000 VND/kg"),
+        ("0 EUR/kg", "0 EUR/kg"),
+    ] {
+        assert_eq!(
+            written.parse::<Price>().unwrap().to_string(),
+            shown,
+            "{written}"
+        );
+    }
+    // 29.8255 g at 25 by the kilogram cost 0.745637 (computed).
+    near(
+        "25 EUR/kg"
+            .parse::<Price>()
+            .unwrap()
+            .of(Grams::new(29.8255)),
+        0.745637,
+    );
+}
+
+#[test]
+fn what_is_no_price() {
+    for (written, said) in [
+        ("25", "`25` has no unit; write \"25 EUR/kg\""),
+        (
+            "25 EUR",
+            "`EUR` is no unit of price here; use EUR/kg, EUR/g, EUR/lb",
+        ),
+        (
+            "25 CHF/m",
+            "`CHF/m` is no unit of price here; use CHF/kg, CHF/g, CHF/lb",
+        ),
+        (
+            "25 /kg",
+            "`/kg` is no unit of price here; use EUR/kg, EUR/g, EUR/lb",
+        ),
+        (
+            "25 much too long/kg",
+            "`much too long/kg` is no unit of price here; use EUR/kg, EUR/g, EUR/lb",
+        ),
+        (
+            "25 \u{202e}/kg",
+            "`\u{fffd}/kg` is no unit of price here; use EUR/kg, EUR/g, EUR/lb",
+        ),
+        (
+            "EUR 25/kg",
+            "`EUR 25/kg` does not begin with a number; write a price like \"25 EUR/kg\"",
+        ),
+        (
+            "24,50 EUR/kg",
+            "`24,50 EUR/kg` is no plain decimal number; write a price like \"25 EUR/kg\"",
+        ),
+        (
+            "1e3 EUR/kg",
+            "`1e3 EUR/kg` is no plain decimal number; write a price like \"25 EUR/kg\"",
+        ),
+        (
+            "-1 EUR/kg",
+            "`-1 EUR/kg` is no possible price, which is 0 EUR/kg to 1000000000 EUR/kg; check the figure and its unit",
+        ),
+    ] {
+        assert_eq!(written.parse::<Price>().unwrap_err().to_string(), said);
+    }
+}

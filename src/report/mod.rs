@@ -4,6 +4,7 @@
 //! from jobs, file names and sheets goes through [`clean`](crate::text::clean) on its way out.
 
 pub mod paint;
+pub mod plot;
 pub mod record;
 pub mod shown;
 pub mod terminal;

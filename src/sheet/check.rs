@@ -1,5 +1,7 @@
 //! Contradictions: values that cannot be, or cannot both hold, in one sheet.
 
+mod survey;
+
 use super::cited::Cited;
 use super::{BedShape, ChamberKind, CorneringKind, Machine, Material, Tool};
 use crate::quantity::{Millimetres, Percent, Quantity, Range};
@@ -173,6 +175,7 @@ pub(super) fn material(sheet: &Material) -> Option<Clash> {
                 ..clash
             })
         })
+        .or_else(|| survey::material(sheet))
         .or_else(|| deflection(sheet))
 }
 
@@ -219,6 +222,7 @@ pub(super) fn machine(sheet: &Machine) -> Option<Clash> {
                 .find_map(|(index, this)| tool(index, this))
         })
         .or_else(|| axes(sheet))
+        .or_else(|| survey::machine(sheet))
         .or_else(|| control(sheet))
 }
 

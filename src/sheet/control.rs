@@ -1,7 +1,9 @@
 //! What a control means by its words: the dialect, as the machine sheet states it.
 
 use super::part::words;
-use crate::quantity::{Celsius, Millimetres, MillimetresPerSecond, Unreadable};
+use crate::quantity::{
+    Celsius, Millimetres, MillimetresPerSecond, MillimetresPerSecondSquared, Unreadable,
+};
 use std::collections::BTreeMap;
 
 /// What a control means by its words. Every key may be left out; the default is the usage most
@@ -49,6 +51,8 @@ pub struct Control {
     pub lacks_words: Vec<String>,
     /// How it limits speed in corners. Default: not said.
     pub cornering: Option<Cornering>,
+    /// What it accelerates with until a job says otherwise. Default: not said.
+    pub acceleration: Accelerations,
     /// What its macros do, by name.
     pub macros: BTreeMap<String, Macro>,
 }
@@ -75,6 +79,7 @@ impl Default for Control {
             known_words: Vec::new(),
             lacks_words: Vec::new(),
             cornering: None,
+            acceleration: Accelerations::default(),
             macros: BTreeMap::new(),
         }
     }
@@ -165,6 +170,20 @@ pub struct Cornering {
     pub z: Option<MillimetresPerSecond>,
     /// The change of the filament's speed.
     pub e: Option<MillimetresPerSecond>,
+}
+
+/// What a control accelerates with until a job says otherwise (M204), each within the limits of the
+/// axes: `{ print = "1000 mm/s²", travel = "1500 mm/s²", retract = "1500 mm/s²" }`.
+#[derive(Debug, Clone, Copy, PartialEq, Default, serde::Deserialize)]
+#[cfg_attr(feature = "cli", derive(schemars::JsonSchema))]
+#[serde(default, deny_unknown_fields)]
+pub struct Accelerations {
+    /// While filament is laid.
+    pub print: Option<MillimetresPerSecondSquared>,
+    /// On the way, with nothing laid.
+    pub travel: Option<MillimetresPerSecondSquared>,
+    /// Of the filament alone.
+    pub retract: Option<MillimetresPerSecondSquared>,
 }
 
 /// What a macro does, as far as the sheet says. Everything else it may do stays unknown.

@@ -52,6 +52,8 @@ pub struct Machine {
     pub speed: AxisSpeeds,
     /// The greatest acceleration of each axis.
     pub acceleration: AxisAccelerations,
+    /// What takes time beside the motion that a job writes.
+    pub allowance: Allowance,
     /// Which fan indices blow on the part; where it is left out, 0 alone does.
     pub part_fans: Option<Vec<u32>>,
     /// Where the nozzle stands after homing all axes.
@@ -192,6 +194,10 @@ part! {
         pub bore: Option<Cited<Millimetres>>,
         /// Where the filament is driven from.
         pub drive: Option<Cited<Drive>>,
+        /// The longest retraction that keeps the melt in place and the drive from grinding.
+        pub retraction_most: Option<Cited<Millimetres>>,
+        /// The fastest retraction.
+        pub retraction_speed_most: Option<Cited<MillimetresPerSecond>>,
         /// The filament it takes.
         pub filament_diameter: Option<Cited<Millimetres>>,
         /// Where its nozzle stands against tool 0's.
@@ -320,6 +326,31 @@ part! {
     }
 }
 
+part! {
+    /// What takes time beside the motion that a job writes; it counts into the time of a job, and
+    /// what is left out counts as none.
+    pub struct Allowance {
+        /// Homing, axis by axis.
+        pub homing: AxisTimes,
+        /// One word that probes or levels the bed.
+        pub probing: Option<Cited<Seconds>>,
+        /// One change of the tool.
+        pub tool_change: Option<Cited<Seconds>>,
+    }
+}
+
+part! {
+    /// A time for each axis.
+    pub struct AxisTimes {
+        /// X.
+        pub x: Option<Cited<Seconds>>,
+        /// Y.
+        pub y: Option<Cited<Seconds>>,
+        /// Z.
+        pub z: Option<Cited<Seconds>>,
+    }
+}
+
 impl Part for Vec<Tool> {
     /// Tool by tool: the first named lies over the base's first; tools the base has more stay.
     fn over(&mut self, base: Self) {
@@ -371,6 +402,6 @@ impl Part for Option<Vec<u32>> {
 }
 
 whole!(Machine:
-    note, bed, height, reach_from, reach_to, tools, chamber, ambient, speed, acceleration, part_fans, home,
-    cautions,
+    note, bed, height, reach_from, reach_to, tools, chamber, ambient, speed, acceleration, allowance, part_fans,
+    home, cautions,
 );

@@ -5,8 +5,8 @@ use super::cited::Cited;
 use super::part::{Inherit, Part, Row, join, part};
 use crate::finding::SourceMark;
 use crate::quantity::{
-    Celsius, CubicMillimetresPerSecond, GramsPerCubicCentimetre, Hours, Megapascals, Millimetres,
-    MillimetresPerSecond, Percent, Range, Seconds,
+    Celsius, CubicMillimetresPerSecond, Grams, GramsPerCubicCentimetre, Hours, Megapascals,
+    Millimetres, MillimetresPerSecond, Percent, Price, Range, Seconds,
 };
 
 /// A filament material, as its data sheet gives it. What the sheet does not say is `None`, and
@@ -33,6 +33,10 @@ pub struct Material {
     pub density: Option<Cited<GramsPerCubicCentimetre>>,
     /// Diameter of the filament.
     pub filament_diameter: Option<Cited<Millimetres>>,
+    /// What it costs.
+    pub price: Option<Cited<Price>>,
+    /// The spool at hand.
+    pub spool: Spool,
     /// Hotend temperatures.
     pub hotend: Hotend,
     /// Bed temperatures.
@@ -45,6 +49,10 @@ pub struct Material {
     pub first_layer: FirstLayer,
     /// How fast it melts.
     pub flow: Flow,
+    /// The width of what is laid.
+    pub bead: Bead,
+    /// How it may be drawn back.
+    pub retraction: Retraction,
     /// What nozzle it needs.
     pub nozzle: NozzleNeed,
     /// Drying before printing.
@@ -140,6 +148,38 @@ part! {
         pub speed_most: Option<Cited<MillimetresPerSecond>>,
         /// The greatest height, as a share of the nozzle's bore.
         pub height_most_share: Option<Cited<Percent>>,
+        /// The widest bead, as a share of the nozzle's bore.
+        pub width_most_share: Option<Cited<Percent>>,
+    }
+}
+
+part! {
+    /// The width of what is laid above the first layer, as a share of the nozzle's bore.
+    pub struct Bead {
+        /// The narrowest that holds together.
+        pub width_least_share: Option<Cited<Percent>>,
+        /// The widest that the nozzle's face still presses flat.
+        pub width_most_share: Option<Cited<Percent>>,
+    }
+}
+
+part! {
+    /// How it may be drawn back, whatever the drive could do.
+    pub struct Retraction {
+        /// The longest.
+        pub length_most: Option<Cited<Millimetres>>,
+        /// The fastest.
+        pub speed_most: Option<Cited<MillimetresPerSecond>>,
+    }
+}
+
+part! {
+    /// The spool at hand.
+    pub struct Spool {
+        /// The filament on it when new, without the spool itself.
+        pub mass: Option<Cited<Grams>>,
+        /// The filament still on it.
+        pub left: Option<Cited<Grams>>,
     }
 }
 
@@ -202,8 +242,16 @@ part! {
 part! {
     /// What a layer needs.
     pub struct LayerLimits {
-        /// The least time before the next layer is laid on it.
+        /// The least time before the next layer is laid on it, so that it cools.
         pub time_least: Option<Cited<Seconds>>,
+        /// The longest time before the next layer is laid on it, so that the two bond.
+        pub time_most: Option<Cited<Seconds>>,
+        /// Below this speed a layer gains no cooling: the hot nozzle lingers over it and cooks it.
+        pub speed_floor: Option<Cited<MillimetresPerSecond>>,
+        /// The least height above the first layer, as a share of the nozzle's bore.
+        pub height_least_share: Option<Cited<Percent>>,
+        /// The greatest height above the first layer, as a share of the nozzle's bore.
+        pub height_most_share: Option<Cited<Percent>>,
     }
 }
 
@@ -284,6 +332,7 @@ macro_rules! whole {
 pub(super) use whole;
 
 whole!(Material:
-    also, family, note, density, filament_diameter, hotend, bed, chamber, fan, first_layer, flow, nozzle,
+    also, family, note, density, filament_diameter, price, spool, hotend, bed, chamber, fan, first_layer, flow,
+    bead, retraction, nozzle,
     drying, exposure, enclosure, service, layer, surfaces, finishing, cautions,
 );

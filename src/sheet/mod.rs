@@ -24,19 +24,19 @@ mod tree;
 
 pub use cited::Cited;
 pub use control::{
-    Control, Cornering, CorneringKind, DwellUnit, G10Meaning, G28Meaning, Macro, MacroHeat,
-    ProgramEnd, ToolChange,
+    Accelerations, Control, Cornering, CorneringKind, DwellUnit, G10Meaning, G28Meaning, Macro,
+    MacroHeat, ProgramEnd, ToolChange,
 };
 pub use fault::{Error, LARGEST, Spot};
 #[cfg(feature = "cli")]
 pub use load::{check_machine, check_material, load_machine, load_material};
 pub use machine::{
-    AxisAccelerations, AxisSpeeds, BedShape, ChamberKind, DEFAULT_AMBIENT, DEFAULT_LINER_LIMIT,
-    Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool,
+    Allowance, AxisAccelerations, AxisSpeeds, AxisTimes, BedShape, ChamberKind, DEFAULT_AMBIENT,
+    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool,
 };
 pub use material::{
-    Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend, LayerLimits,
-    Material, NozzleNeed, Service,
+    Bead, Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend,
+    LayerLimits, Material, NozzleNeed, Retraction, Service, Spool,
 };
 pub use part::Row;
 #[cfg(feature = "cli")]

@@ -114,11 +114,15 @@ impl Sheet for Machine {
     }
 }
 
-/// Key by key; a macro or a cornering rule that is named again replaces the base's.
+/// Key by key, accelerations too; a macro or a cornering rule that is named again replaces the base's.
 fn lay_over(mut base: toml::Table, over: toml::Table) -> toml::Table {
     for (key, value) in over {
         match (key.as_str(), base.remove(&key), value) {
-            ("macros", Some(toml::Value::Table(mut below)), toml::Value::Table(above)) => {
+            (
+                "macros" | "acceleration",
+                Some(toml::Value::Table(mut below)),
+                toml::Value::Table(above),
+            ) => {
                 below.extend(above);
                 base.insert(key, toml::Value::Table(below));
             }

@@ -84,6 +84,18 @@ fn control(control: &Control, rows: &mut Vec<Row>) {
         }
         add("cornering", parts.join(", "));
     }
+    let held = control.acceleration;
+    let mut parts = Vec::new();
+    for (word, rate) in [
+        ("print", held.print),
+        ("travel", held.travel),
+        ("retract", held.retract),
+    ] {
+        parts.extend(rate.map(|rate| format!("{word} {rate}")));
+    }
+    if !parts.is_empty() {
+        add("acceleration", parts.join(", "));
+    }
     for (name, does) in &control.macros {
         let mut parts = Vec::new();
         for (word, flag) in [

@@ -5,10 +5,13 @@
 
 use super::cover::{CELL_CAP, Cell, Cover, trace};
 use super::heights::Heights;
+use super::pace::{Pace, Paces};
 use super::stroke::{Deposit, Outside, Shown, Spot, Stroke};
 use crate::command::hint::PathKind;
 use crate::finding::{EXCERPT_CAP, Mark};
+use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
+use std::collections::VecDeque;
 use std::rc::Rc;
 
 /// The most strokes kept for one layer; past it the layer says so.
@@ -44,6 +47,10 @@ pub struct Layer {
     pub strokes: Vec<Stroke>,
     /// Strokes beyond the cap: counted, not kept.
     pub left_out: u64,
+    /// How long all of it takes, the way to it included; None where no time can be told.
+    pub pace: Option<Pace>,
+    /// Stretches that its paces come in: one for each stroke, more past the cap.
+    stretches: usize,
     /// The first of the part's strokes under each setting, by index.
     runs: Vec<u32>,
     text: Vec<u8>,
@@ -60,6 +67,8 @@ impl Layer {
             stands_on_bed: true,
             strokes: Vec::new(),
             left_out: 0,
+            pace: None,
+            stretches: 0,
             runs: Vec::new(),
             text: Vec::new(),
             cells: Vec::new(),
@@ -166,6 +175,8 @@ pub struct Totals {
     pub deposits: u64,
     /// Strokes beyond the cap of one layer.
     pub left_out: u64,
+    /// How long the job takes, and the highest flow in it; None where no time can be told.
+    pub pace: Option<Pace>,
 }
 
 /// Builds layers from motions.
@@ -186,13 +197,21 @@ pub struct Layers {
     heights: Heights,
     totals: Totals,
     tower: Option<(Span, Span)>,
-    spare: Option<Layer>,
+    spare: Vec<Layer>,
     on_raft: bool,
+    /// None where no time can be told.
+    paces: Option<Paces>,
+    /// Closed layers whose moves are not planned yet.
+    waiting: VecDeque<Layer>,
 }
 
-impl Default for Layers {
-    fn default() -> Self {
+impl Layers {
+    /// Before the first motion; `timed` where moves will come back planned.
+    #[must_use]
+    pub fn new(timed: bool) -> Self {
         Self {
+            paces: timed.then(Paces::default),
+            waiting: VecDeque::new(),
             open: None,
             layer: None,
             held: None,
@@ -206,13 +225,53 @@ impl Default for Layers {
             heights: Heights::default(),
             totals: Totals::default(),
             tower: None,
-            spare: None,
+            spare: Vec::new(),
             on_raft: false,
         }
     }
-}
 
-impl Layers {
+    /// Takes moves whose times are settled.
+    pub fn planned(&mut self, planned: &Planned<'_>, sink: &mut impl LayerSink) {
+        if let Some(paces) = &mut self.paces {
+            paces.take(planned);
+            self.hand_on(sink);
+        }
+    }
+
+    /// Time passes while the printer stands still.
+    pub fn pass(&mut self, seconds: f64, is_heating: bool) {
+        if let Some(paces) = &mut self.paces {
+            paces.pass(seconds, is_heating);
+        }
+    }
+
+    /// Hands on the layers whose times are known, in order.
+    fn hand_on(&mut self, sink: &mut impl LayerSink) {
+        let Some(paces) = &mut self.paces else { return };
+        while self
+            .waiting
+            .front()
+            .is_some_and(|layer| layer.stretches <= paces.known())
+        {
+            let Some(mut layer) = self.waiting.pop_front() else {
+                return;
+            };
+            let mut whole = Pace::default();
+            for stretch in 0..layer.stretches {
+                let Some(pace) = paces.next() else { break };
+                whole.add(&pace);
+                let last = layer.strokes.len().saturating_sub(1);
+                if let Some(stroke) = layer.strokes.get_mut(stretch.min(last)) {
+                    stroke.pace.get_or_insert_default().add(&pace);
+                }
+            }
+            layer.pace = Some(whole);
+            sink.layer(&layer);
+            self.spare.push(layer);
+        }
+        // A window of one-move layers is rare: no more than a few are kept for use again.
+        self.spare.truncate(4);
+    }
     /// A comment names what follows. Behind a wipe what was said before it holds again.
     pub fn hint(&mut self, kind: PathKind) {
         if kind == PathKind::Wipe && self.hint != PathKind::Wipe {
@@ -271,6 +330,9 @@ impl Layers {
             if motion.length > 0.0 || motion.filament < 0 {
                 self.close_stroke();
             }
+            if motion.moves() {
+                self.count();
+            }
             return;
         }
         let z = motion.to[2];
@@ -303,6 +365,14 @@ impl Layers {
         }
         if self.closed < HELD_LAYERS {
             self.trace(motion, state);
+        }
+        self.count();
+    }
+
+    #[inline]
+    const fn count(&mut self) {
+        if let Some(paces) = &mut self.paces {
+            paces.count();
         }
     }
 
@@ -401,6 +471,7 @@ impl Layers {
             z: motion.to[2],
             after_tool_change: std::mem::take(&mut self.tool_changed),
             outside: None,
+            pace: None,
             cells: cells..cells,
         });
     }
@@ -410,6 +481,10 @@ impl Layers {
             return;
         };
         self.totals.deposits += u64::from(stroke.moves);
+        layer.stretches += 1;
+        if let Some(paces) = &mut self.paces {
+            paces.end();
+        }
         if layer.strokes.len() < STROKE_CAP {
             layer.strokes.push(stroke);
         } else {
@@ -449,13 +524,15 @@ impl Layers {
             // The next of several objects begins below the last one's top.
             self.below = self.heights.below(z);
         }
-        let mut layer = self.spare.take().unwrap_or_else(|| Layer::new(z, 0));
+        let mut layer = self.spare.pop().unwrap_or_else(|| Layer::new(z, 0));
         layer.number = 0;
         layer.z = z;
         layer.height = z - self.below;
         layer.is_rising = !level;
         layer.strokes.clear();
         layer.left_out = 0;
+        layer.pace = None;
+        layer.stretches = 0;
         layer.text.clear();
         layer.cells.clear();
         self.layer = Some(layer);
@@ -580,17 +657,27 @@ impl Layers {
             }
         }
         layer.find_runs();
-        sink.layer(&layer);
-        self.spare = Some(layer);
+        if self.paces.is_some() {
+            self.waiting.push_back(layer);
+            self.hand_on(sink);
+        } else {
+            sink.layer(&layer);
+            self.spare.push(layer);
+            self.spare.truncate(4);
+        }
     }
 
-    /// Closes what is open and sums up.
+    /// Closes what is open and sums up; the machine has planned all it had.
     pub fn finish(&mut self, sink: &mut impl LayerSink) -> Totals {
         self.close_layer(sink);
         if let Some(held) = self.held.take() {
             self.release(held, None, sink);
         }
         let mut totals = std::mem::take(&mut self.totals);
+        if let Some(paces) = &mut self.paces {
+            totals.pace = Some(paces.total());
+            self.hand_on(sink);
+        }
         totals.layers = self.heights.count();
         if totals.layers.is_none() {
             totals.layers_unknown = Some("more heights than the table of layers holds");

@@ -8,7 +8,9 @@
 mod cover;
 mod heights;
 mod layers;
+mod pace;
 mod stroke;
 
 pub use layers::{Layer, LayerSink, Layers, Totals};
+pub use pace::Pace;
 pub use stroke::{Deposit, Outside, Spot, Stroke};

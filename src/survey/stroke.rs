@@ -1,5 +1,6 @@
 //! Strokes: stretches of deposit without a break, laid under unchanging conditions.
 
+use super::pace::Pace;
 use crate::command::hint::PathKind;
 use crate::finding::{Excerpt, Mark, Place};
 use crate::machine::{Conditions, Known, Span};
@@ -129,6 +130,9 @@ pub struct Stroke {
     pub y: Span,
     /// The height it was laid at, pm: the highest of its moves.
     pub z: i64,
+    /// How long it and the way to it take, and what flows, once that is planned; None where no time
+    /// can be told.
+    pub pace: Option<Pace>,
     /// Whether it is the first since a tool change.
     pub after_tool_change: bool,
     /// Its first move outside the printable area, where it has one.

@@ -87,6 +87,71 @@ fn contradictions() {
             "first_layer.speed_most",
         ),
         (
+            "layer={time_least=\"8 s\",time_most=\"8 s\"}",
+            "layer={time_least=\"8 s\",time_most=\"7 s\"}",
+            "layer.time_least",
+        ),
+        (
+            "layer.time_most=\"1 s\"",
+            "layer.time_most=\"0 s\"",
+            "layer.time_most",
+        ),
+        (
+            "layer.speed_floor=\"1 mm/s\"",
+            "layer.speed_floor=\"0 mm/s\"",
+            "layer.speed_floor",
+        ),
+        (
+            "layer={height_least_share=\"25 %\",height_most_share=\"25 %\"}",
+            "layer={height_least_share=\"26 %\",height_most_share=\"25 %\"}",
+            "layer.height_least_share",
+        ),
+        (
+            "layer.height_most_share=\"100 %\"",
+            "layer.height_most_share=\"101 %\"",
+            "layer.height_most_share",
+        ),
+        (
+            "layer.height_least_share=\"1 %\"",
+            "layer.height_least_share=\"0 %\"",
+            "layer.height_least_share",
+        ),
+        (
+            "bead={width_least_share=\"100 %\",width_most_share=\"100 %\"}",
+            "bead={width_least_share=\"101 %\",width_most_share=\"100 %\"}",
+            "bead.width_least_share",
+        ),
+        (
+            "bead.width_least_share=\"90 %\"\nfirst_layer.width_most_share=\"90 %\"",
+            "bead.width_least_share=\"90 %\"\nfirst_layer.width_most_share=\"89 %\"",
+            "bead.width_least_share",
+        ),
+        (
+            "bead.width_most_share=\"1 %\"",
+            "bead.width_most_share=\"0 %\"",
+            "bead.width_most_share",
+        ),
+        (
+            "retraction.length_most=\"0 mm\"",
+            "retraction.length_most=\"-1 mm\"",
+            "retraction.length_most",
+        ),
+        (
+            "retraction.speed_most=\"1 mm/s\"",
+            "retraction.speed_most=\"0 mm/s\"",
+            "retraction.speed_most",
+        ),
+        (
+            "spool={mass=\"750 g\",left=\"0.75 kg\"}",
+            "spool={mass=\"750 g\",left=\"0.751 kg\"}",
+            "spool.left",
+        ),
+        (
+            "spool={mass=\"1 g\",left=\"0 g\"}",
+            "spool={mass=\"0 g\",left=\"0 g\"}",
+            "spool.mass",
+        ),
+        (
             "service.heat_deflection=[{stress=\"1.8 MPa\",temperature=\"60 °C\"},{stress=\"0.45 MPa\",temperature=\"60 °C\"}]",
             "service.heat_deflection=[{stress=\"1.8 MPa\",temperature=\"60 °C\"},{stress=\"0.45 MPa\",temperature=\"59 °C\"}]",
             "service.heat_deflection[1].temperature",
@@ -192,6 +257,31 @@ fn machine_contradictions() {
             "control.cornering={kind=\"vector\",speed=\"8 mm/s\"}",
             "control.cornering={kind=\"vector\",deviation=\"1 mm\"}",
             "control.cornering",
+        ),
+        (
+            "tools=[{retraction_most=\"0 mm\"}]",
+            "tools=[{retraction_most=\"-1 mm\"}]",
+            "tools[0].retraction_most",
+        ),
+        (
+            "tools=[{retraction_speed_most=\"1 mm/s\"}]",
+            "tools=[{retraction_speed_most=\"0 mm/s\"}]",
+            "tools[0].retraction_speed_most",
+        ),
+        (
+            "allowance.homing.z=\"60 min\"",
+            "allowance.homing.z=\"61 min\"",
+            "allowance.homing.z",
+        ),
+        (
+            "allowance={probing=\"1 h\",tool_change=\"0 s\"}",
+            "allowance={probing=\"1 h\",tool_change=\"2 h\"}",
+            "allowance.tool_change",
+        ),
+        (
+            "control.acceleration={print=\"1 mm/s²\",travel=\"1 mm/s²\"}",
+            "control.acceleration={print=\"1 mm/s²\",travel=\"0 mm/s²\"}",
+            "control.acceleration.travel",
         ),
         (
             "control.cornering={kind=\"per-axis\",x=\"8 mm/s\",y=\"8 mm/s\"}",

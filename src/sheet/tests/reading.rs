@@ -342,3 +342,90 @@ fn a_byte_order_mark_and_crlf_are_read() {
         Percent::new(10.0)
     );
 }
+
+#[test]
+fn what_a_survey_is_held_against() {
+    let sheet = material(
+        r#"
+        name = "Shop blend"
+        from = "TPU"
+        price = { value = "25 EUR/kg", source = "our order 17", mark = "measured" }
+        spool = { mass = "0.75 kg", left = "310 g" }
+        layer = { time_most = "4 min", height_most_share = "60 %" }
+        "#,
+    );
+    let price = sheet.price.as_ref().unwrap();
+    assert_eq!(
+        (price.value.per_kilogram(), price.value.currency()),
+        (25.0, "EUR")
+    );
+    assert_eq!(price.source.as_deref(), Some("our order 17"));
+    let left = sheet.spool.left.as_ref().unwrap();
+    assert_eq!(left.value.get(), 310.0);
+    assert_eq!(sheet.layer.time_most.as_ref().unwrap().value.get(), 240.0);
+    // What the base says and this sheet does not.
+    let retraction = sheet.retraction.length_most.as_ref().unwrap();
+    assert_eq!(
+        (retraction.value.get(), retraction.mark),
+        (1.0, SourceMark::Practice)
+    );
+    let rows: Vec<String> = sheet
+        .rows()
+        .into_iter()
+        .map(|row| format!("{} = {}", row.key, row.value))
+        .collect();
+    for row in [
+        "price = 25 EUR/kg",
+        "spool.mass = 750 g",
+        "spool.left = 310 g",
+        "layer.time_most = 240 s",
+        "layer.height_most_share = 60 %",
+        "retraction.length_most = 1 mm",
+    ] {
+        assert!(
+            rows.iter().any(|shown| shown == row),
+            "{row} is not in {rows:#?}"
+        );
+    }
+}
+
+#[test]
+fn what_a_planner_is_set_up_with() {
+    let sheet = machine(
+        r#"
+        name = "Ours"
+        from = "open-lined"
+        allowance.homing.z = "25 s"
+        tools = [{ retraction_most = "4 mm", retraction_speed_most = "45 mm/s" }]
+        control.acceleration.travel = "2000 mm/s²"
+        "#,
+    );
+    let held = sheet.control.acceleration;
+    let figures = [held.print, held.travel, held.retract].map(|rate| rate.unwrap().get());
+    assert_eq!(figures, [1000.0, 2000.0, 3000.0]);
+    assert!(sheet.control.cornering.is_some());
+    let homing = &sheet.allowance.homing;
+    let times = [&homing.x, &homing.y, &homing.z].map(|time| time.as_ref().unwrap().value.get());
+    assert_eq!(times, [5.0, 5.0, 25.0]);
+    let rows: Vec<String> = sheet
+        .rows()
+        .into_iter()
+        .map(|row| format!("{} = {}", row.key, row.value))
+        .collect();
+    for row in [
+        "tools[0].retraction_most = 4 mm",
+        "tools[0].retraction_speed_most = 45 mm/s",
+        "allowance.homing.z = 25 s",
+        "allowance.probing = 60 s",
+        "control.acceleration = print 1000 mm/s², travel 2000 mm/s², retract 3000 mm/s²",
+    ] {
+        assert!(
+            rows.iter().any(|shown| shown == row),
+            "{row} is not in {rows:#?}"
+        );
+    }
+    assert_eq!(
+        machine("name = \"X\"").control.acceleration,
+        Accelerations::default()
+    );
+}

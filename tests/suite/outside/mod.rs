@@ -8,6 +8,9 @@
     clippy::indexing_slicing
 )]
 
+mod kinetics;
 mod nist;
 mod physics;
+mod planned;
+mod planner;
 mod reader;

@@ -13,7 +13,7 @@ use meltgauge::physics::warmth::{self, Warmth};
 
 /// Holds `actual` against a figure as printed: at most half a unit in the last place away.
 #[track_caller]
-fn agrees(what: &str, actual: f64, printed: &str) {
+pub(super) fn agrees(what: &str, actual: f64, printed: &str) {
     let expected: f64 = printed.parse().expect("a figure");
     let decimals = printed.split_once('.').map_or(0, |(_, after)| after.len());
     // A thousandth more, for a figure that was rounded from just beside the half.
