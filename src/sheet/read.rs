@@ -140,6 +140,7 @@ pub(super) fn bytes<S: Sheet>(name: &str, bytes: &[u8], origin: Origin) -> Resul
 }
 
 /// The same, and everything that is wrong where it is no sheet.
+#[cfg(feature = "cli")]
 pub(super) fn all_of_bytes<S: Sheet>(
     name: &str,
     bytes: &[u8],
