@@ -270,7 +270,11 @@ impl Round {
                 declared: &watch.declared,
                 lines: machine.lines(),
                 ends_with_line_end: watch.ends_with_line_end,
-                unended: watch.unended.as_ref(),
+                // Behind the program's end nothing can be cut off.
+                unended: watch
+                    .unended
+                    .as_ref()
+                    .filter(|_| machine.end().line.is_none()),
                 motions: watch.motions,
             };
             for pass in &mut watch.passes.passes {
@@ -324,6 +328,8 @@ impl Round {
         Inspected {
             lines: machine.lines(),
             bytes,
+            ends_on: machine.end().line,
+            unread: machine.end().unread,
             findings,
             not_held,
             survey: Survey {
@@ -435,7 +441,7 @@ impl Observer for Watch {
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
             Command::Unknown(..) | Command::Macro => {}
-            Command::SetPosition => {
+            Command::SetPosition | Command::SetCoordinates | Command::SelectCoordinates(_) => {
                 self.layers.interrupt();
                 self.known += 1;
             }

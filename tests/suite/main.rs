@@ -12,6 +12,7 @@
 mod commandline;
 mod corpus;
 mod cut_jobs;
+mod fuzz_smoke;
 mod hostile_inputs;
 mod house;
 mod jobs;

@@ -364,3 +364,35 @@ fn a_fan_that_cannot_be_read_is_left_as_it_is() {
     let job = "G21\nG90\nM83\nG28\nM190 S60\nM109 S210\nM106 S5O\nG1 Z0.2 F1200\nG1 X50 E5 F900\nM104 S0\nM140 S0\n";
     assert_eq!(of_pla(job), [("malformed-word", 7)]);
 }
+
+/// A control that ends the program at a word: what stands behind is not read as job, is cried over by
+/// nobody, and is said once.
+#[test]
+fn lines_behind_the_programs_end_are_not_job() {
+    let machine = |ends: &str| {
+        let text = format!("name = \"m\"\n[control]\nprogram_ends = [{ends}]\n");
+        meltgauge::sheet::Machine::parse("m.toml", &text).unwrap()
+    };
+    let job = b"%\nG28\nM104 S200\nG1 X1 F600\nM104 S0\nM2\nM104 S900\nWHAT_IS_THIS\nG1 X?\n; material = PLA\nG1 X";
+    let of = |ends: &str| {
+        let held = Held {
+            machine: Some(std::sync::Arc::new(machine(ends))),
+            ..Held::default()
+        };
+        inspect(job, held)
+    };
+    let ids = |ends: &str| -> Vec<&str> {
+        let found = of(ends).findings;
+        found.iter().map(|finding| finding.requirement).collect()
+    };
+    let ended = of("\"M2\"");
+    assert_eq!((ended.ends_on, ended.unread, ended.lines), (Some(6), 4, 11));
+    let behind = ["unknown-word", "malformed-word", "job-cut-short"];
+    assert!(!ids("\"M2\"").iter().any(|id| behind.contains(id)));
+    assert_eq!(of("").ends_on, None);
+    assert!(
+        behind.iter().all(|id| ids("").contains(id)),
+        "{:?}",
+        ids("")
+    );
+}
