@@ -12,6 +12,7 @@ mod inspect;
 mod job;
 mod near;
 mod requirement;
+mod rework;
 mod settings;
 mod sheet;
 
@@ -61,6 +62,7 @@ pub fn main() -> ExitCode {
     let outcome = match args.command {
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
+        Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
     };
     let exit = outcome.unwrap_or_else(|Fault(text)| {

@@ -30,12 +30,30 @@ pub(super) struct Settings {
     pub today: Date,
 }
 
+/// What of a call settings come from.
+pub(super) struct Typed<'a> {
+    pub material: Option<&'a String>,
+    pub machine: Option<&'a String>,
+    pub config: Option<&'a Path>,
+    pub hold_from: Option<HoldFrom>,
+}
+
 impl Settings {
     pub fn new(args: &Inspect, console: &Console) -> Result<Self, Fault> {
+        let typed = Typed {
+            material: args.material.as_ref(),
+            machine: args.machine.as_ref(),
+            config: args.config.as_deref(),
+            hold_from: args.hold_from,
+        };
+        Self::of(&typed, console)
+    }
+
+    pub fn of(typed: &Typed<'_>, console: &Console) -> Result<Self, Fault> {
         let look = &console.err;
-        let config = config::load(args.config.as_deref(), look)?;
-        let (material, material_by) = first(args.material.as_ref(), config.material.as_ref());
-        let (machine, machine_by) = first(args.machine.as_ref(), config.machine.as_ref());
+        let config = config::load(typed.config, look)?;
+        let (material, material_by) = first(typed.material, config.material.as_ref());
+        let (machine, machine_by) = first(typed.machine, config.machine.as_ref());
         let is_ours = |by: &NamedBy| *by == NamedBy::Configuration;
         let materials = match material {
             Some(named) => Some(materials(
@@ -55,7 +73,7 @@ impl Settings {
             }
             None => None,
         };
-        let hold_from = args.hold_from.map(Class::from).or(config.hold_from);
+        let hold_from = typed.hold_from.map(Class::from).or(config.hold_from);
         Ok(Self {
             materials,
             material_by,

@@ -163,6 +163,7 @@ impl Proposals {
 
 /// All reworks on their way along a job.
 pub struct Mending {
+    ids: Vec<&'static str>,
     mends: Vec<Box<dyn Mend>>,
     trace: Trace,
     is_numbered: bool,
@@ -192,12 +193,13 @@ impl Mending {
     /// The reworks in the register, or only those named.
     #[must_use]
     pub fn new(held: &Held, only: &[String]) -> Self {
-        let mends = REWORKS
+        let (ids, mends) = REWORKS
             .iter()
             .filter(|rework| only.is_empty() || only.iter().any(|id| id == rework.id))
-            .map(|rework| (rework.make)(held))
-            .collect();
+            .map(|rework| (rework.id, (rework.make)(held)))
+            .unzip();
         Self {
+            ids,
             mends,
             trace: Trace::default(),
             is_numbered: false,
@@ -210,6 +212,7 @@ impl Mending {
     #[must_use]
     pub fn done(self, findings: &[Finding]) -> Mended {
         let Self {
+            ids,
             mut proposals,
             trace,
             is_numbered,
@@ -242,6 +245,29 @@ impl Mending {
                     proposal.requirement,
                     "the job was sliced for another material: slice it again for this one",
                 );
+            }
+        }
+        // A finding that a rework answers is never passed over in silence.
+        for finding in findings {
+            let answering: Vec<&'static str> = ids
+                .iter()
+                .copied()
+                .filter(|id| {
+                    rework(id).is_some_and(|rework| rework.answers.contains(&finding.requirement))
+                })
+                .collect();
+            let is_said = proposals.restate && answering.contains(&"checksums")
+                || proposals
+                    .list
+                    .iter()
+                    .any(|one| answering.contains(&one.rework))
+                || proposals
+                    .refusals
+                    .iter()
+                    .any(|one| answering.contains(&one.rework));
+            if let Some(id) = answering.first().filter(|_| !is_said) {
+                let reason = "the job says nothing of it in a place that could be changed";
+                proposals.refuse(id, finding.requirement, reason);
             }
         }
         Mended {

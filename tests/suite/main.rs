@@ -21,5 +21,6 @@ mod outside;
 mod pages;
 mod real_jobs;
 mod regressions;
+mod rework_laws;
 mod reworks;
 mod spellings;

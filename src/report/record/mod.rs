@@ -6,10 +6,15 @@
 
 mod make;
 mod parts;
+mod rework;
 
 pub use parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
     Macro, Material, NotHeld, Place, Record, Related, Setpoint, Survey, Tool, Uses,
+};
+
+pub use rework::{
+    Change, Found, Kept, Refused, ReworkOutput, ReworkRecord, rework_line, rework_schema,
 };
 
 use super::Outcome;

@@ -3,7 +3,10 @@
 
 mod finding;
 mod head;
+mod rework;
 mod uses;
+
+pub use rework::rework;
 
 use super::paint::{Look, Tone};
 use super::{Checked, Failed, grouped};

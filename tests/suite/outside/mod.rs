@@ -13,4 +13,4 @@ mod nist;
 mod physics;
 mod planned;
 mod planner;
-mod reader;
+pub mod reader;
