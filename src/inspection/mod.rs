@@ -69,6 +69,7 @@ mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
 
+pub(crate) use chamber_not_warmed::neediest;
 pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
