@@ -47,8 +47,12 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     }))
 }
 
-/// The material with the shortest patience in a layer: its tool, and the seconds.
+/// The material with the shortest patience in a layer: its tool, and the seconds. The first layer has
+/// none: the bed keeps it warm.
 fn most(held: &Held, layer: &Layer) -> Option<(u32, f64)> {
+    if layer.number == 0 || layer.height >= layer.z {
+        return None;
+    }
     layer
         .settings()
         .filter_map(|stroke| {
