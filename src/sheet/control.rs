@@ -22,6 +22,11 @@ pub struct Control {
     pub fan_full: u32,
     /// Whether G90 and G91 also set how E is counted. Default: no.
     pub e_follows_g90: bool,
+    /// What `G28` does. Default: it seeks the end stops.
+    pub g28: G28Meaning,
+    /// The words that end the program, so that nothing behind them is carried out: any of `"M2"`,
+    /// `"M30"` and `"%"` (the second fence). Default: none; M2 and fences do nothing, M30 names a file.
+    pub program_ends: Vec<ProgramEnd>,
     /// Whether waiting with R also waits for cooling (`M109 R200`). Default: yes.
     pub wait_r_cools: bool,
     /// Whether braces in a line are evaluated. Default: no.
@@ -60,6 +65,8 @@ impl Default for Control {
             tool_change: ToolChange::AtT,
             fan_full: 255,
             e_follows_g90: false,
+            g28: G28Meaning::EndStops,
+            program_ends: Vec::new(),
             wait_r_cools: true,
             evaluates_braces: false,
             one_hotend: false,
@@ -95,6 +102,29 @@ words! {
         Retract = "retract",
         /// Sets coordinate systems, as RS-274 has it (NISTIR 6556, 3.5.5, published).
         Coordinates = "coordinates",
+    }
+}
+
+words! {
+    /// What `G28` does.
+    pub enum G28Meaning {
+        /// Seeks the end stops of the axes named.
+        EndStops = "end-stops",
+        /// A rapid to the named point, then every axis home, as RS-274 has it (NISTIR 6556, 3.5.8,
+        /// published).
+        Move = "move",
+    }
+}
+
+words! {
+    /// A word that ends the program.
+    pub enum ProgramEnd {
+        /// M2 (NISTIR 6556, 3.6.1, published).
+        M2 = "M2",
+        /// M30, which elsewhere names a file (the same clause).
+        M30 = "M30",
+        /// The second `%` (NISTIR 6556, 3.1, published).
+        Fence = "%",
     }
 }
 
@@ -163,9 +193,10 @@ pub struct Accelerations {
 pub struct Macro {
     /// It homes all axes.
     pub homes: bool,
-    /// It levels or probes the bed.
+    /// It levels or probes the bed: held as a probing word is, after what it heats and waits for.
     pub levels: bool,
-    /// It primes the nozzle.
+    /// It primes the nozzle: filament is pushed, so that the hotend must be warm; where it heats the
+    /// hotend itself it is taken to wait for that first.
     pub primes: bool,
     /// It waits until what it heats is there.
     pub waits: bool,

@@ -413,3 +413,35 @@ fn a_plate_of_small_objects_laid_one_after_another_has_cool_tops() {
     let job = format!("{head}{}{}", object(50), object(100));
     assert!(!ids_under(&job, "PLA", "open-lined").contains(&"layer-too-quick"));
 }
+
+/// A control that ends the program at a word: what stands behind is not read as job, is cried over by
+/// nobody, and is said once.
+#[test]
+fn lines_behind_the_programs_end_are_not_job() {
+    let machine = |ends: &str| {
+        let text = format!("name = \"m\"\n[control]\nprogram_ends = [{ends}]\n");
+        meltgauge::sheet::Machine::parse("m.toml", &text).unwrap()
+    };
+    let job = b"%\nG28\nM104 S200\nG1 X1 F600\nM104 S0\nM2\nM104 S900\nWHAT_IS_THIS\nG1 X?\n; material = PLA\nG1 X";
+    let of = |ends: &str| {
+        let held = Held {
+            machine: Some(std::sync::Arc::new(machine(ends))),
+            ..Held::default()
+        };
+        inspect(job, held)
+    };
+    let ids = |ends: &str| -> Vec<&str> {
+        let found = of(ends).findings;
+        found.iter().map(|finding| finding.requirement).collect()
+    };
+    let ended = of("\"M2\"");
+    assert_eq!((ended.ends_on, ended.unread, ended.lines), (Some(6), 4, 11));
+    let behind = ["unknown-word", "malformed-word", "job-cut-short"];
+    assert!(!ids("\"M2\"").iter().any(|id| behind.contains(id)));
+    assert_eq!(of("").ends_on, None);
+    assert!(
+        behind.iter().all(|id| ids("").contains(id)),
+        "{:?}",
+        ids("")
+    );
+}
