@@ -158,25 +158,23 @@ impl LayerTooQuick {
         };
         let more = could_do_more(material, &quick);
         let place = self.found.iter().position(|of| of.tool == quick.tool);
-        match place.and_then(|place| self.found.get_mut(place)) {
-            Some(of) => {
-                of.tally
-                    .note(-quick.seconds, tenth(quick.seconds), &quick.at);
-                of.could_do_more |= more;
-                if quick.seconds < of.quickest.seconds {
-                    of.quickest = quick;
-                }
-            }
-            None => {
-                let mut tally = Tally::default();
-                tally.note(-quick.seconds, tenth(quick.seconds), &quick.at);
-                self.found.push(ByTool {
-                    tool: quick.tool,
-                    tally,
-                    quickest: quick,
-                    could_do_more: more,
-                });
-            }
+        let place = place.unwrap_or_else(|| {
+            self.found.push(ByTool {
+                tool: quick.tool,
+                tally: Tally::default(),
+                quickest: quick.clone(),
+                could_do_more: false,
+            });
+            self.found.len() - 1
+        });
+        let Some(of) = self.found.get_mut(place) else {
+            return;
+        };
+        of.tally
+            .note(-quick.seconds, tenth(quick.seconds), &quick.at);
+        of.could_do_more |= more;
+        if quick.seconds < of.quickest.seconds {
+            of.quickest = quick;
         }
     }
 }
