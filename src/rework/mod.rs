@@ -10,8 +10,10 @@
 //! Absent here: files. Whoever calls brings the bytes twice and takes the result.
 
 mod bed_setpoints;
+mod chamber_warm_up;
 mod checksums;
 mod fan_limits;
+mod first_layer_speed;
 mod heaters_off;
 mod hotend_setpoints;
 mod proof;
@@ -47,8 +49,10 @@ pub struct Rework {
 /// All of them, sorted by id.
 pub const REWORKS: &[Rework] = &[
     bed_setpoints::REWORK,
+    chamber_warm_up::REWORK,
     checksums::REWORK,
     fan_limits::REWORK,
+    first_layer_speed::REWORK,
     heaters_off::REWORK,
     hotend_setpoints::REWORK,
     wait_for_heat::REWORK,
@@ -232,8 +236,12 @@ impl Mending {
             finding.requirement == "material-differs" && finding.class >= Class::Major
         });
         if other {
-            let of_material =
-                |id: &str| matches!(id, "hotend-setpoints" | "bed-setpoints" | "fan-limits");
+            let of_material = |id: &str| {
+                matches!(
+                    id,
+                    "hotend-setpoints" | "bed-setpoints" | "fan-limits" | "chamber-warm-up"
+                )
+            };
             let (left, kept): (Vec<_>, Vec<_>) = proposals
                 .list
                 .drain(..)
