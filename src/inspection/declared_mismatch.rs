@@ -1,0 +1,288 @@
+//! What the job's own comments state is not what its motion does.
+
+use super::bins::{Bins, of_tool};
+use super::bore::filament_area;
+use super::figures::{tidy, tools_used};
+use super::heights::PartHeights;
+use super::stated::{Off, numbers};
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::command::hint::Key;
+use crate::finding::{Class, Counts, Finding, Tally};
+use crate::machine::mm;
+use crate::physics::bead;
+use crate::survey::Layer;
+
+/// How far a statement may lie off under the reading nearest to it (chosen by the task).
+const SPREAD: f64 = 0.05;
+/// Heights closer than this are the same, mm (chosen).
+const CLOSE: f64 = 0.005;
+/// A first layer may be trimmed by this much against what was sliced, mm (chosen).
+const TRIM: f64 = 0.1;
+/// Heights of fewer layers than this share are exceptions (chosen).
+const RARE: f64 = 0.05;
+/// Heights are told apart by this, mm.
+const GRAIN: f64 = 0.001;
+/// What a macro may purge, mm of filament (chosen).
+const PURGE: f64 = 200.0;
+/// Densities of filaments, g/cm³ (common practice, no source: from polypropylene to filled polymers).
+const DENSITIES: [f64; 2] = [0.85, 1.6];
+/// The diameters that are sold, mm (common practice, no source).
+const DIAMETERS: [f64; 2] = [1.75, 2.85];
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "declared-mismatch",
+    class: Class::Observation,
+    page: include_str!("declared_mismatch.md"),
+    wants: Wants::LAYERS,
+    silences: &[],
+    make,
+};
+
+/// Filament of one tool, mm: of the part and of all deposit, each without and with the flow factor.
+#[derive(Default)]
+struct Laid {
+    part: [f64; 2],
+    all: [f64; 2],
+}
+
+#[derive(Default)]
+struct DeclaredMismatch {
+    heights: PartHeights,
+    rest: Bins,
+    layers: u64,
+    rising: u64,
+    on_raft: bool,
+    laid: Vec<(u32, Laid)>,
+}
+
+fn make(_: &Held) -> Result<Box<dyn Inspection>, String> {
+    Ok(Box::new(DeclaredMismatch::default()))
+}
+
+impl DeclaredMismatch {
+    /// The least and the most filament, mm, that an honest count of these tools' may give.
+    fn lengths(&self, end: &End<'_>, tools: &[u32]) -> [f64; 2] {
+        let (mut least, mut most) = (f64::INFINITY, 0.0_f64);
+        let mut sums = [0.0; 6];
+        for tool in tools {
+            let reel = end.state.filament.get(*tool as usize);
+            let total = mm(reel.map_or(0, |reel| reel.most));
+            let laid = self.laid.iter().find(|(of, _)| of == tool);
+            let Laid { part, all } = laid.map_or(
+                &Laid {
+                    part: [0.0; 2],
+                    all: [0.0; 2],
+                },
+                |(_, laid)| laid,
+            );
+            let [plain, factored] = *all;
+            let readings = [
+                part[0],
+                part[1],
+                plain,
+                factored,
+                total,
+                total - plain + factored,
+            ];
+            for (sum, reading) in sums.iter_mut().zip(readings) {
+                *sum += reading;
+            }
+        }
+        for sum in sums {
+            least = least.min(sum);
+            most = most.max(sum);
+        }
+        let may_purge = end.state.claims.start.is_some()
+            || end.setup.macros.iter().any(|meaning| meaning.primes);
+        if may_purge {
+            most += PURGE;
+        }
+        [least, most]
+    }
+
+    /// As [`Self::lengths`] in grams: by every density and diameter that is stated, by the job or by a
+    /// sheet, and by all there are where the job states none.
+    fn masses(&self, end: &End<'_>, tools: &[u32]) -> [f64; 2] {
+        let mut densities: Vec<f64> = tools
+            .iter()
+            .filter_map(|tool| Some(end.held.material(*tool)?.density.as_ref()?.value.get()))
+            .collect();
+        match end.declared.get(Key::FilamentDensity) {
+            Some((list, _)) => densities.extend(numbers(list).0),
+            None => densities.extend(DENSITIES),
+        }
+        let mut areas: Vec<f64> = tools
+            .iter()
+            .filter_map(|tool| filament_area(end.held, *tool))
+            .collect();
+        match end.declared.get(Key::FilamentDiameter) {
+            Some((list, _)) => areas.extend(numbers(list).0.into_iter().map(bead::filament_area)),
+            None => areas.extend(DIAMETERS.map(bead::filament_area)),
+        }
+        let [least, most] = self.lengths(end, tools);
+        let low = |list: &[f64]| list.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = |list: &[f64]| list.iter().copied().fold(0.0, f64::max);
+        [
+            bead::mass(least * low(&areas), low(&densities)),
+            bead::mass(most * high(&areas), high(&densities)),
+        ]
+    }
+
+    /// Filament by length or mass: the sum of all tools, or each for itself.
+    fn filament<'a>(
+        &self,
+        end: &End<'a>,
+        key: Key,
+        read: impl Fn(&Self, &End<'_>, &[u32]) -> [f64; 2],
+    ) -> Option<Off<'a>> {
+        let (list, at) = end.declared.sure(key)?;
+        let (values, rounding) = numbers(list);
+        let used = tools_used(end.state);
+        let says: f64 = values.iter().sum();
+        let [mut least, mut most] = read(self, end, &used);
+        if used.len() > 1 {
+            // One number may be one tool's, and a flush may be the control's own.
+            most = f64::INFINITY;
+            if values.len() == 1 {
+                least = used
+                    .iter()
+                    .map(|tool| read(self, end, &[*tool])[0])
+                    .fold(least, f64::min);
+            }
+        }
+        let is_off =
+            says < least * (1.0 - SPREAD) - rounding || says > most * (1.0 + SPREAD) + rounding;
+        (is_off && most > 0.0).then_some(Off {
+            key,
+            says: tidy(says),
+            does: if most.is_finite() {
+                [least, most]
+            } else {
+                [least, least]
+            },
+            at,
+        })
+    }
+
+    fn height<'a>(&self, end: &End<'a>) -> Option<Off<'a>> {
+        let (list, at) = end.declared.sure(Key::LayerHeight)?;
+        // A job of a single layer has none of the usual height.
+        let bins = &self.rest;
+        let size = |grains: u32| f64::from(grains) * GRAIN;
+        let usual = size(bins.usual()?);
+        let (least, most) = bins
+            .sizes(RARE)
+            .map(size)
+            .fold((usual, usual), |(least, most), at| {
+                (least.min(at), most.max(at))
+            });
+        let (values, _) = numbers(list);
+        let fits = |says: &f64| {
+            *says >= least * (1.0 - SPREAD) - CLOSE && *says <= most * (1.0 + SPREAD) + CLOSE
+        };
+        let says = *values.first()?;
+        (!values.iter().any(fits)).then_some(Off {
+            key: Key::LayerHeight,
+            says,
+            does: [least, most],
+            at,
+        })
+    }
+
+    fn first_height<'a>(&self, end: &End<'a>) -> Option<Off<'a>> {
+        let (list, at) = end.declared.sure(Key::FirstLayerHeight)?;
+        let first = mm(end.totals.first_layer?);
+        let (values, _) = numbers(list);
+        let says = *values.first()?;
+        let is_off = values
+            .iter()
+            .all(|says| (says - first).abs() > (SPREAD * first).max(TRIM) + GRAIN);
+        (is_off && !self.on_raft).then_some(Off {
+            key: Key::FirstLayerHeight,
+            says,
+            does: [first; 2],
+            at,
+        })
+    }
+
+    fn count<'a>(&self, end: &End<'a>) -> Option<Off<'a>> {
+        let (list, at) = end.declared.sure(Key::Layers)?;
+        // By distinct height, or all that were laid: of several objects, of a raft, of supports.
+        let (least, most) = (end.totals.layers? as f64, self.layers as f64);
+        let (values, _) = numbers(list);
+        let says: f64 = values.first().copied()?;
+        // Some count from 0, and some the last one's top.
+        let is_off = says < (least * (1.0 - SPREAD)).min(least - 1.0)
+            || says > (most * (1.0 + SPREAD)).max(most + 1.0);
+        is_off.then_some(Off {
+            key: Key::Layers,
+            says,
+            does: [least, most],
+            at,
+        })
+    }
+}
+
+impl Inspection for DeclaredMismatch {
+    fn layer(&mut self, layer: &Layer) {
+        self.layers += 1;
+        self.rising += u64::from(layer.is_rising);
+        for stroke in &layer.strokes {
+            let pushed = mm(stroke.pushed);
+            let factored = pushed * stroke.conditions.flow;
+            let laid = of_tool(&mut self.laid, stroke.conditions.tool);
+            let is_part = stroke.deposit == crate::survey::Deposit::Part;
+            for list in [Some(&mut laid.all), is_part.then_some(&mut laid.part)]
+                .into_iter()
+                .flatten()
+            {
+                let [plain, with_flow] = list;
+                *plain += pushed;
+                *with_flow += factored;
+            }
+        }
+        self.on_raft |= !layer.stands_on_bed;
+        if let Some(height) = self.heights.next(layer).filter(|height| !height.is_first)
+            && let Some(stroke) = layer.part().next()
+        {
+            let at = layer.show(stroke.start);
+            self.rest.note(mm(height.own), GRAIN, (1.0, 0.0), &at);
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        // Along a spiral a layer is what is laid in a turn, more or less.
+        let has_layers = self.rising * 5 <= self.layers;
+        let off = [
+            self.height(end).filter(|_| has_layers),
+            self.first_height(end),
+            self.count(end).filter(|_| has_layers),
+            self.filament(end, Key::FilamentLengthMm, Self::lengths),
+            self.filament(end, Key::FilamentMassG, Self::masses),
+        ];
+        let off: Vec<Off<'_>> = off.into_iter().flatten().collect();
+        if off.is_empty() {
+            return;
+        }
+        let mut places = Tally::default();
+        for off in &off {
+            places.mark(off.at);
+        }
+        let list: Vec<String> = off.iter().map(Off::show).collect();
+        let mut extent = places.close(Counts::Places);
+        extent.worst = None;
+        report.findings.push(Finding {
+            requirement: REQUIREMENT.id,
+            class: Class::Observation,
+            message: format!("the job's comments state {}", list.join(", and ")),
+            help:
+                "find out whether the job was changed after it was sliced, or is not the one its \
+                   comments speak of"
+                    .to_owned(),
+            limit: None,
+            amount: None,
+            extent,
+            related: Vec::new(),
+        });
+    }
+}
