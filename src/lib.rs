@@ -19,6 +19,7 @@ pub mod inspection;
 pub mod machine;
 pub mod physics;
 pub mod quantity;
+pub mod rework;
 pub mod sheet;
 pub mod survey;
 pub mod text;

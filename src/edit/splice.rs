@@ -34,15 +34,15 @@ pub struct Splice<'a> {
 
 impl<'a> Splice<'a> {
     /// Before the first block; `numbered` where the job's lines have numbers or checksums, which are
-    /// then stated anew from the first change on.
+    /// then stated anew from the first change on, or all of them (`restate`).
     #[must_use]
-    pub fn new(plan: &'a Plan, numbered: bool) -> Self {
+    pub fn new(plan: &'a Plan, numbered: bool, restate: bool) -> Self {
         Self {
             plan,
             next: 0,
             at: 0,
             restate: numbered.then(Restate::default),
-            has_changed: false,
+            has_changed: restate,
             hunks: Hunks::default(),
             misfit: false,
             ending: "\n",
@@ -214,7 +214,7 @@ mod tests {
         }
         let plan = draft.settle();
         let mut out = Vec::new();
-        let mut splice = Splice::new(&plan, numbered);
+        let mut splice = Splice::new(&plan, numbered, false);
         splice.block(job, &mut |bytes| out.extend_from_slice(bytes));
         let done = splice.finish(&mut |bytes| out.extend_from_slice(bytes));
         (String::from_utf8(out).unwrap(), done)
@@ -331,7 +331,7 @@ mod tests {
             // Blocks are whole lines.
             let cut = job[..cut.min(job.len())].rfind('\n').map_or(0, |end| end + 1);
             let mut out = Vec::new();
-            let mut splice = Splice::new(&plan, false);
+            let mut splice = Splice::new(&plan, false, false);
             splice.block(&job.as_bytes()[..cut], &mut |bytes| out.extend_from_slice(bytes));
             splice.block(&job.as_bytes()[cut..], &mut |bytes| out.extend_from_slice(bytes));
             let done = splice.finish(&mut |bytes| out.extend_from_slice(bytes));

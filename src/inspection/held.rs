@@ -111,7 +111,7 @@ pub(super) fn limit<T>(
 }
 
 /// A figure of a material sheet as a limit.
-pub(super) fn of_material<T>(
+pub(crate) fn of_material<T>(
     material: &Material,
     key: &str,
     cited: &Cited<T>,

@@ -83,10 +83,12 @@ mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
 
+pub(crate) use heat::hotend_range;
+pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
 pub use inspected::{Declared, Inspected, Setpoint, Survey, Uses};
 pub use register::{REGISTER, requirement};
-pub use round::{Round, inspect};
+pub use round::{Round, Tap, inspect};
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
@@ -222,6 +224,10 @@ pub struct End<'a> {
     pub declared: &'a Declared,
     /// Lines read.
     pub lines: u64,
+    /// Unpacked bytes read.
+    pub bytes: u64,
+    /// The line that ends the program, where the control reads nothing behind it.
+    pub program_end: Option<u64>,
     /// Whether the last line ends with a line ending.
     pub ends_with_line_end: bool,
     /// The last line where it does not.

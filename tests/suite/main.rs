@@ -21,4 +21,5 @@ mod outside;
 mod pages;
 mod real_jobs;
 mod regressions;
+mod reworks;
 mod spellings;
