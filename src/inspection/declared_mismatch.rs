@@ -1,15 +1,14 @@
 //! What the job's own comments state is not what its motion does.
 
-use super::bins::{Bins, of_tool};
-use super::bore::filament_area;
+use super::bins::Bins;
 use super::figures::{tidy, tools_used};
 use super::heights::PartHeights;
+use super::reckoned::Filament;
 use super::stated::{Off, numbers};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::hint::Key;
 use crate::finding::{Class, Counts, Finding, Tally};
 use crate::machine::mm;
-use crate::physics::bead;
 use crate::survey::Layer;
 
 /// How far a statement may lie off under the reading nearest to it (chosen by the task).
@@ -22,12 +21,6 @@ const TRIM: f64 = 0.1;
 const RARE: f64 = 0.05;
 /// Heights are told apart by this, mm.
 const GRAIN: f64 = 0.001;
-/// What a macro may purge, mm of filament (chosen).
-const PURGE: f64 = 200.0;
-/// Densities of filaments, g/cm³ (common practice, no source: from polypropylene to filled polymers).
-const DENSITIES: [f64; 2] = [0.85, 1.6];
-/// The diameters that are sold, mm (common practice, no source).
-const DIAMETERS: [f64; 2] = [1.75, 2.85];
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "declared-mismatch",
@@ -38,13 +31,6 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     make,
 };
 
-/// Filament of one tool, mm: of the part and of all deposit, each without and with the flow factor.
-#[derive(Default)]
-struct Laid {
-    part: [f64; 2],
-    all: [f64; 2],
-}
-
 #[derive(Default)]
 struct DeclaredMismatch {
     heights: PartHeights,
@@ -52,7 +38,7 @@ struct DeclaredMismatch {
     layers: u64,
     rising: u64,
     on_raft: bool,
-    laid: Vec<(u32, Laid)>,
+    laid: Filament,
 }
 
 fn make(_: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -60,93 +46,25 @@ fn make(_: &Held) -> Result<Box<dyn Inspection>, String> {
 }
 
 impl DeclaredMismatch {
-    /// The least and the most filament, mm, that an honest count of these tools' may give.
-    fn lengths(&self, end: &End<'_>, tools: &[u32]) -> [f64; 2] {
-        let (mut least, mut most) = (f64::INFINITY, 0.0_f64);
-        let mut sums = [0.0; 6];
-        for tool in tools {
-            let reel = end.state.filament.get(*tool as usize);
-            let total = mm(reel.map_or(0, |reel| reel.most));
-            let laid = self.laid.iter().find(|(of, _)| of == tool);
-            let Laid { part, all } = laid.map_or(
-                &Laid {
-                    part: [0.0; 2],
-                    all: [0.0; 2],
-                },
-                |(_, laid)| laid,
-            );
-            let [plain, factored] = *all;
-            let readings = [
-                part[0],
-                part[1],
-                plain,
-                factored,
-                total,
-                total - plain + factored,
-            ];
-            for (sum, reading) in sums.iter_mut().zip(readings) {
-                *sum += reading;
-            }
-        }
-        for sum in sums {
-            least = least.min(sum);
-            most = most.max(sum);
-        }
-        let may_purge = end.state.claims.start.is_some()
-            || end.setup.macros.iter().any(|meaning| meaning.primes);
-        if may_purge {
-            most += PURGE;
-        }
-        [least, most]
-    }
-
-    /// As [`Self::lengths`] in grams: by every density and diameter that is stated, by the job or by a
-    /// sheet, and by all there are where the job states none.
-    fn masses(&self, end: &End<'_>, tools: &[u32]) -> [f64; 2] {
-        let mut densities: Vec<f64> = tools
-            .iter()
-            .filter_map(|tool| Some(end.held.material(*tool)?.density.as_ref()?.value.get()))
-            .collect();
-        match end.declared.get(Key::FilamentDensity) {
-            Some((list, _)) => densities.extend(numbers(list).0),
-            None => densities.extend(DENSITIES),
-        }
-        let mut areas: Vec<f64> = tools
-            .iter()
-            .filter_map(|tool| filament_area(end.held, *tool))
-            .collect();
-        match end.declared.get(Key::FilamentDiameter) {
-            Some((list, _)) => areas.extend(numbers(list).0.into_iter().map(bead::filament_area)),
-            None => areas.extend(DIAMETERS.map(bead::filament_area)),
-        }
-        let [least, most] = self.lengths(end, tools);
-        let low = |list: &[f64]| list.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = |list: &[f64]| list.iter().copied().fold(0.0, f64::max);
-        [
-            bead::mass(least * low(&areas), low(&densities)),
-            bead::mass(most * high(&areas), high(&densities)),
-        ]
-    }
-
     /// Filament by length or mass: the sum of all tools, or each for itself.
     fn filament<'a>(
         &self,
         end: &End<'a>,
         key: Key,
-        read: impl Fn(&Self, &End<'_>, &[u32]) -> [f64; 2],
+        read: impl Fn(&Filament, &End<'_>, &[u32]) -> [f64; 2],
     ) -> Option<Off<'a>> {
         let (list, at) = end.declared.sure(key)?;
         let (values, rounding) = numbers(list);
         let used = tools_used(end.state);
         let says: f64 = values.iter().sum();
-        let [mut least, mut most] = read(self, end, &used);
+        let [mut least, mut most] = read(&self.laid, end, &used);
         if used.len() > 1 {
             // One number may be one tool's, and a flush may be the control's own.
             most = f64::INFINITY;
             if values.len() == 1 {
                 least = used
                     .iter()
-                    .map(|tool| read(self, end, &[*tool])[0])
+                    .map(|tool| read(&self.laid, end, &[*tool])[0])
                     .fold(least, f64::min);
             }
         }
@@ -227,20 +145,7 @@ impl Inspection for DeclaredMismatch {
     fn layer(&mut self, layer: &Layer) {
         self.layers += 1;
         self.rising += u64::from(layer.is_rising);
-        for stroke in &layer.strokes {
-            let pushed = mm(stroke.pushed);
-            let factored = pushed * stroke.conditions.flow;
-            let laid = of_tool(&mut self.laid, stroke.conditions.tool);
-            let is_part = stroke.deposit == crate::survey::Deposit::Part;
-            for list in [Some(&mut laid.all), is_part.then_some(&mut laid.part)]
-                .into_iter()
-                .flatten()
-            {
-                let [plain, with_flow] = list;
-                *plain += pushed;
-                *with_flow += factored;
-            }
-        }
+        self.laid.take(layer);
         self.on_raft |= !layer.stands_on_bed;
         if let Some(height) = self.heights.next(layer).filter(|height| !height.is_first)
             && let Some(stroke) = layer.part().next()
@@ -257,8 +162,8 @@ impl Inspection for DeclaredMismatch {
             self.height(end).filter(|_| has_layers),
             self.first_height(end),
             self.count(end).filter(|_| has_layers),
-            self.filament(end, Key::FilamentLengthMm, Self::lengths),
-            self.filament(end, Key::FilamentMassG, Self::masses),
+            self.filament(end, Key::FilamentLengthMm, Filament::lengths),
+            self.filament(end, Key::FilamentMassG, Filament::masses),
         ];
         let off: Vec<Off<'_>> = off.into_iter().flatten().collect();
         if off.is_empty() {

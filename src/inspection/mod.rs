@@ -67,6 +67,7 @@ mod origin_shifted;
 mod overlong_line;
 pub mod page;
 mod probed_cold;
+mod reckoned;
 mod register;
 mod retraction_too_fast;
 mod retraction_too_long;
