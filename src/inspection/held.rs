@@ -65,6 +65,19 @@ impl Held {
             .ok_or_else(|| "no machine is named".to_owned())
     }
 
+    /// Whether time can be told; else why not.
+    ///
+    /// # Errors
+    ///
+    /// Where no machine is named, or its sheet does not say how it moves.
+    pub fn timed(&self) -> Result<(), String> {
+        let machine = self.machine()?;
+        Setup::from_sheet(machine)
+            .rates
+            .map(|_| ())
+            .map_err(str::to_owned)
+    }
+
     /// Whether some material says something; else why the requirement cannot be held.
     ///
     /// # Errors

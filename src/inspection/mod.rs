@@ -7,6 +7,7 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod air;
 mod area;
 mod axis_too_fast;
 mod bead_too_narrow;
@@ -27,6 +28,8 @@ mod control_lacks_word;
 mod declared_mismatch;
 mod deposit_outside_area;
 mod drawn;
+mod enclosure_missing;
+mod enclosure_too_warm;
 mod fan_above_sheet;
 mod fan_bands;
 mod fan_below_sheet;
@@ -36,6 +39,8 @@ mod filament_diameter_mismatch;
 mod filament_ground;
 mod first_layer_fast;
 mod first_layer_tall;
+mod flow_above_hotend;
+mod flow_above_sheet;
 mod guard_disabled;
 mod heat;
 mod heater_left_on;
@@ -51,13 +56,18 @@ mod hotend_below_sheet;
 mod hotend_not_awaited;
 mod inspected;
 mod job_cut_short;
+mod lapse;
+mod layer_too_quick;
+mod layer_too_slow;
 mod layer_too_tall;
 mod layer_too_thin;
 mod line_number_disorder;
 mod machine_short_of_sheet;
 mod malformed_word;
 mod material_differs;
+mod melt;
 mod mode_undeclared;
+mod moves_too_dense;
 mod named;
 mod nozzle_differs;
 mod nozzle_narrow;
@@ -74,6 +84,7 @@ mod retraction_too_long;
 mod round;
 mod setpoint_hidden;
 mod settings_written;
+mod spool_short;
 mod state_left_changed;
 mod stated;
 mod stops_for_person;
@@ -84,6 +95,7 @@ mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
 
+pub(crate) use chamber_not_warmed::neediest;
 pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
@@ -262,6 +274,18 @@ pub struct Requirement {
     /// Makes its inspection; or says, in lower case and without a final stop, why the requirement
     /// cannot be held: `the material sheet does not say bed.print`.
     pub make: fn(&Held) -> Result<Box<dyn Inspection>, String>,
+}
+
+/// Whether no time can be told, which is then stated: what was noted of times counts for nothing.
+fn is_untimed(id: &'static str, end: &End<'_>, report: &mut Report) -> bool {
+    let Some(reason) = end.untimed else {
+        return false;
+    };
+    report.not_held.push(NotHeld {
+        requirement: id,
+        reason: reason.to_owned(),
+    });
+    true
 }
 
 /// The tally of one tool in a list by tool.

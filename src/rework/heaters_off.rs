@@ -66,12 +66,6 @@ impl Mend for Mending {
             return;
         }
         said.dedup();
-        // A last line without an ending gets one first, which is dropped behind the new lines.
-        let text = if end.ends_with_line_end {
-            lines
-        } else {
-            format!("\n{}", lines.trim_end_matches('\n'))
-        };
         proposals.list.push(Proposal {
             rework: REWORK.id,
             requirement: id,
@@ -79,11 +73,21 @@ impl Mend for Mending {
             new: "switched off".to_owned(),
             limit: None,
             at: None,
-            changes: vec![Change {
-                line: end.lines,
-                range: end.bytes..end.bytes,
-                text,
-            }],
+            changes: vec![behind(end, &lines)],
         });
+    }
+}
+
+/// Lines behind the job's last one. A last line without an ending gets one first, which is dropped
+/// behind the new lines.
+pub(super) fn behind(end: &End<'_>, lines: &str) -> Change {
+    Change {
+        line: end.lines,
+        range: end.bytes..end.bytes,
+        text: if end.ends_with_line_end {
+            lines.to_owned()
+        } else {
+            format!("\n{}", lines.trim_end_matches('\n'))
+        },
     }
 }

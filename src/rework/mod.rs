@@ -10,6 +10,7 @@
 //! Absent here: files. Whoever calls brings the bytes twice and takes the result.
 
 mod bed_setpoints;
+mod chamber_warm_up;
 mod checksums;
 mod fan_limits;
 mod heaters_off;
@@ -47,6 +48,7 @@ pub struct Rework {
 /// All of them, sorted by id.
 pub const REWORKS: &[Rework] = &[
     bed_setpoints::REWORK,
+    chamber_warm_up::REWORK,
     checksums::REWORK,
     fan_limits::REWORK,
     heaters_off::REWORK,
@@ -229,8 +231,12 @@ impl Mending {
             finding.requirement == "material-differs" && finding.class >= Class::Major
         });
         if other {
-            let of_material =
-                |id: &str| matches!(id, "hotend-setpoints" | "bed-setpoints" | "fan-limits");
+            let of_material = |id: &str| {
+                matches!(
+                    id,
+                    "hotend-setpoints" | "bed-setpoints" | "fan-limits" | "chamber-warm-up"
+                )
+            };
             let (left, kept): (Vec<_>, Vec<_>) = proposals
                 .list
                 .drain(..)

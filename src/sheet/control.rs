@@ -2,7 +2,7 @@
 
 use super::part::words;
 use crate::quantity::{
-    Celsius, Millimetres, MillimetresPerSecond, MillimetresPerSecondSquared, Unreadable,
+    Celsius, Millimetres, MillimetresPerSecond, MillimetresPerSecondSquared, Seconds, Unreadable,
 };
 use std::collections::BTreeMap;
 
@@ -43,6 +43,10 @@ pub struct Control {
     pub has_retract_words: Option<bool>,
     /// The longest line it holds, in bytes. Default: not said.
     pub longest_line: Option<u32>,
+    /// The longest dwell it takes in one word. Default: not said.
+    pub longest_dwell: Option<Seconds>,
+    /// After so long without a motion it switches motors or heaters off. Default: not said.
+    pub idle_timeout: Option<Seconds>,
     /// How many segments in a second it can plan. Default: not said.
     pub segments_per_second: Option<u32>,
     /// Words it knows beyond the common ones: `M141`, `START_PRINT`.
@@ -75,6 +79,8 @@ impl Default for Control {
             has_arcs: None,
             has_retract_words: None,
             longest_line: None,
+            longest_dwell: None,
+            idle_timeout: None,
             segments_per_second: None,
             known_words: Vec::new(),
             lacks_words: Vec::new(),

@@ -32,7 +32,7 @@ pub use fault::{Error, LARGEST, Spot};
 pub use load::{check_machine, check_material, load_machine, load_material};
 pub use machine::{
     Allowance, AxisAccelerations, AxisSpeeds, AxisTimes, BedShape, ChamberKind, DEFAULT_AMBIENT,
-    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool,
+    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool, WarmUp,
 };
 pub use material::{
     Bead, Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend,

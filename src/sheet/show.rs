@@ -67,6 +67,14 @@ fn control(control: &Control, rows: &mut Vec<Row>) {
             add(key, limit.written());
         }
     }
+    for (key, limit) in [
+        ("longest_dwell", control.longest_dwell),
+        ("idle_timeout", control.idle_timeout),
+    ] {
+        if let Some(limit) = limit {
+            add(key, limit.to_string());
+        }
+    }
     for (key, words) in [
         ("known_words", &control.known_words),
         ("lacks_words", &control.lacks_words),

@@ -365,6 +365,55 @@ fn a_fan_that_cannot_be_read_is_left_as_it_is() {
     assert_eq!(of_pla(job), [("malformed-word", 7)]);
 }
 
+/// The findings of a job under library sheets: their ids.
+fn ids_under(job: &str, material: &str, machine: &str) -> Vec<&'static str> {
+    let held = Held {
+        materials: vec![Some(std::sync::Arc::new(crate::jobs::material(
+            material,
+            &[],
+        )))],
+        machine: Some(std::sync::Arc::new(crate::jobs::machine(machine, &[]))),
+    };
+    inspect(job.as_bytes(), held)
+        .findings
+        .iter()
+        .map(|finding| finding.requirement)
+        .collect()
+}
+
+#[test]
+fn a_stroke_above_both_melting_limits_is_one_finding() {
+    // 18 mm³/s: the hotend melts 15 of an easy material, and 8 of this one.
+    let job = "M83\nG28\nM109 S260\nG1 X10 Y10 Z0.2 F9000\nG1 X110 E15 F3000\n";
+    let flows = |material, machine| -> Vec<&str> {
+        ids_under(job, material, machine)
+            .into_iter()
+            .filter(|id| id.starts_with("flow-above"))
+            .collect()
+    };
+    assert_eq!(flows("PA6-CF", "closed-hardened"), ["flow-above-sheet"]);
+    // Through 0.8 mm the material's figure is none; the hotend of 2.85 mm filament melts 30 of 48.
+    assert_eq!(flows("PLA", "large-285"), ["flow-above-hotend"]);
+}
+
+#[test]
+fn a_plate_of_small_objects_laid_one_after_another_has_cool_tops() {
+    let object = |x: u32| {
+        (1..=4).fold(String::new(), |job, layer| {
+            let z = f64::from(layer) * 0.2;
+            job + &format!(
+                "G1 X{x} Y50 Z{z:.1} F9000\nG1 X{} E0.33 F1200\nG1 Y60 E0.33\nG1 X{x} E0.33\n\
+                 G1 Y50 E0.33\n",
+                x + 10
+            )
+        })
+    };
+    let head = "M83\nG28\nM109 S210\nM106 S255\n";
+    // Two layers of each count: the first lies on the bed, and nothing lies on the last.
+    let job = format!("{head}{}{}", object(50), object(100));
+    assert!(!ids_under(&job, "PLA", "open-lined").contains(&"layer-too-quick"));
+}
+
 /// A control that ends the program at a word: what stands behind is not read as job, is cried over by
 /// nobody, and is said once.
 #[test]

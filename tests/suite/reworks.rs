@@ -100,3 +100,69 @@ fn jobs_become_what_the_pages_say() {
         assert!(tried > 0);
     }
 }
+
+/// Dwells for a chamber that only its bed warms: the project's chamber cases W6 to W10 (computed from
+/// C dT/dt = min(hA (T_bed - T), P) - UA (T - T_amb)).
+#[test]
+fn dwells_are_as_long_as_the_chamber_needs() {
+    for (case, conductance, bed, walls, ambient, rated, need, expected) in [
+        ("W6", 1.225, 100, 4.86, 22, None, 36, Some(2776.09)),
+        ("W7", 2.450, 100, 4.86, 22, None, 45, Some(2203.65)),
+        ("W8", 2.450, 100, 4.86, 22, None, 60, None),
+        ("W9", 2.450, 110, 2.43, 25, None, 60, Some(2673.24)),
+        ("W10", 2.940, 110, 2.43, 25, Some(180), 55, Some(1663.55)),
+    ] {
+        let material = [
+            "chamber.required = true".to_owned(),
+            format!("chamber.print = [\"{need} °C\", \"80 °C\"]"),
+        ];
+        let machine = [
+            format!("bed.conductance = \"{conductance} W/K\""),
+            format!("bed.power = \"{} W\"", rated.unwrap_or(5000)),
+            format!("chamber.wall_conductance = \"{walls} W/K\""),
+            "chamber.contents = \"7603.417 J/K\"".to_owned(),
+            "chamber.limit = \"90 °C\"".to_owned(),
+            "chamber.has_sensor = false".to_owned(),
+            format!("ambient = \"{ambient} °C\""),
+        ];
+        let held = meltgauge::inspection::Held {
+            materials: vec![Some(std::sync::Arc::new(crate::jobs::material(
+                "ABS", &material,
+            )))],
+            machine: Some(std::sync::Arc::new(crate::jobs::machine(
+                "closed-hardened",
+                &machine,
+            ))),
+        };
+        let job = format!(
+            "G28\nM190 S{bed}\nM109 S240\nM83\nG1 X50 Y50 Z0.2 F1200\nG1 X60 Y50 E2\nG1 X60 Y60 E2\nM104 S0\nM140 S0\n"
+        );
+        let only = ["chamber-warm-up".to_owned()];
+        let (first, result) = rework_bytes(job.as_bytes(), &held, &only);
+        let Some(expected) = expected else {
+            assert!(result.is_none(), "{case}");
+            let refusals = &first.mended.proposals.refusals;
+            assert!(
+                refusals
+                    .iter()
+                    .any(|refusal| refusal.reason.contains("never")),
+                "{case}: {refusals:?}"
+            );
+            continue;
+        };
+        let (bytes, done) =
+            result.unwrap_or_else(|| panic!("{case}: {:?}", first.mended.proposals));
+        let dwelt: f64 = String::from_utf8(bytes)
+            .unwrap()
+            .lines()
+            .filter_map(|line| line.strip_prefix("G4 P"))
+            .map(|milliseconds| milliseconds.parse::<f64>().unwrap() / 1000.0)
+            .sum();
+        assert!(
+            (expected..=expected + 10.0).contains(&dwelt),
+            "{case}: {dwelt} s against {expected} s"
+        );
+        done.prove(&first, Class::Major)
+            .unwrap_or_else(|unproven| panic!("{case}: {}", unproven.0));
+    }
+}
