@@ -65,9 +65,10 @@ impl Restate {
             // Raised only as far as it must be to stay above the line before.
             self.raised = self.raised.max(last.saturating_add(1).saturating_sub(said));
         } else if let Some(last) = self.last
-            && said == last
+            && said <= last
         {
-            self.raised = 1;
+            // Lines put in before it took its number, and perhaps some after it.
+            self.raised = last.saturating_add(1).saturating_sub(said);
         }
         let now = if resets {
             said

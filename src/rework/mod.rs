@@ -239,7 +239,11 @@ impl Mending {
             let of_material = |id: &str| {
                 matches!(
                     id,
-                    "hotend-setpoints" | "bed-setpoints" | "fan-limits" | "chamber-warm-up"
+                    "hotend-setpoints"
+                        | "bed-setpoints"
+                        | "fan-limits"
+                        | "first-layer-speed"
+                        | "chamber-warm-up"
                 )
             };
             let (left, kept): (Vec<_>, Vec<_>) = proposals
@@ -255,6 +259,7 @@ impl Mending {
                 );
             }
         }
+        wait_for_heat::follow(&mut proposals.list);
         // A finding that a rework answers is never passed over in silence.
         for finding in findings {
             let answering: Vec<&'static str> = ids

@@ -14,6 +14,42 @@ pub(super) const REWORK: Rework = Rework {
     make,
 };
 
+/// Where the setpoint that is waited for is put right too, the wait is for the new one.
+pub(super) fn follow(list: &mut [Proposal]) {
+    for (setpoints, word) in [("hotend-setpoints", "M109"), ("bed-setpoints", "M190")] {
+        // The last one before the wait is in force there.
+        let before = |at: Option<&Excerpt>, wait: Option<&Excerpt>| {
+            at.zip(wait)
+                .is_some_and(|(at, wait)| at.place.start < wait.place.start)
+        };
+        for index in 0..list.len() {
+            let Some(wait) = list
+                .get(index)
+                .filter(|one| one.rework == REWORK.id && one.new.starts_with(word))
+            else {
+                continue;
+            };
+            let old = wait.old.trim_end_matches(" is not awaited");
+            let now = list
+                .iter()
+                .filter(|one| one.rework == setpoints && one.old == old)
+                .filter(|one| before(one.at.as_ref(), wait.at.as_ref()))
+                .max_by_key(|one| one.at.as_ref().map(|at| at.place.start))
+                .map(|one| one.new.trim_end_matches(" °C").to_owned());
+            let Some((now, wait)) = now.zip(list.get_mut(index)) else {
+                continue;
+            };
+            let Some((head, _)) = wait.new.rsplit_once('S') else {
+                continue;
+            };
+            wait.new = format!("{head}S{now}");
+            for change in &mut wait.changes {
+                change.text = format!("{}\n", wait.new);
+            }
+        }
+    }
+}
+
 #[derive(Default)]
 struct Mending {
     has_pushed: bool,

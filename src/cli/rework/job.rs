@@ -80,6 +80,17 @@ pub(super) fn rework(
     args: &Typed,
     settings: &Settings,
 ) -> Result<Reworked, Failed> {
+    attempt(job, name, args, settings, || {})
+}
+
+/// As [`rework`]; `between` is called between the rounds, where a test changes the job.
+pub(super) fn attempt(
+    job: &OsStr,
+    name: &Name,
+    args: &Typed,
+    settings: &Settings,
+    between: impl FnOnce(),
+) -> Result<Reworked, Failed> {
     let place = place(job, name, args)?;
     let source = Source::new(job, name)?;
     let only = &args.only;
@@ -118,6 +129,7 @@ pub(super) fn rework(
     if first.is_done() {
         return Ok(reworked);
     }
+    between();
     let way = begin(&place, &source)?;
     let packing = match way {
         Way::Nowhere => Packing::Plain,

@@ -7,6 +7,9 @@ mod pages;
 mod source;
 mod typed;
 
+#[cfg(test)]
+mod tests;
+
 pub(super) use typed::Typed;
 
 use super::args::Format;

@@ -6,7 +6,7 @@ use super::head::title;
 use super::{COLUMN, uses};
 use crate::concession::Verdict;
 use crate::edit::Hunk;
-use crate::finding::Class;
+use crate::finding::{Class, Limit};
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::report::{Checked, grouped, tidy};
@@ -133,6 +133,7 @@ fn head(reworked: &Reworked, look: &Look, into: &mut String) {
 
 /// Every hunk under the requirement it answers.
 fn hunks(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
+    let mut limit_before = None;
     for hunk in &change.hunks {
         into.push('\n');
         // Setpoints of one kind that change alike are said once.
@@ -158,7 +159,8 @@ fn hunks(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) 
             };
             if !said.iter().any(is_alike) {
                 said.push(proposal);
-                reason(proposal, look, into);
+                reason(proposal, limit_before, look, into);
+                limit_before = proposal.limit.as_ref();
             }
         }
         unified(hunk, look, into);
@@ -175,13 +177,19 @@ fn hunks(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) 
 }
 
 /// The rework, the requirement, the values and the limit.
-fn reason(proposal: &Proposal, look: &Look, into: &mut String) {
+fn reason(proposal: &Proposal, before: Option<&Limit>, look: &Look, into: &mut String) {
     let rework = look.paint(Tone::Bold, proposal.rework);
     into.push_str(&format!("{rework}, for {}\n", proposal.requirement));
     let values = format!("{} → {}", proposal.old, proposal.new);
     look.entry(into, (Tone::Dim, "value:"), 10, &clean(values.as_bytes()));
     if let Some(limit) = &proposal.limit {
-        look.entry(into, (Tone::Dim, "limit:"), 10, &whose(limit));
+        // Many hunks for one cause need its source once.
+        let said = if before == Some(limit) {
+            "as above".to_owned()
+        } else {
+            whose(limit)
+        };
+        look.entry(into, (Tone::Dim, "limit:"), 10, &said);
     }
 }
 
@@ -249,6 +257,17 @@ fn left_alone(reworked: &Reworked, look: &Look, into: &mut String) {
     }
 }
 
+/// `heat, fan and feed`.
+fn listed(words: &[&str]) -> String {
+    match words {
+        [most @ .., before, last] => {
+            let most: String = most.iter().map(|word| format!("{word}, ")).collect();
+            format!("{most}{before} and {last}")
+        }
+        _ => words.concat(),
+    }
+}
+
 /// What is kept, in numbers.
 fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
     let Ok(proof) = &change.proof else {
@@ -280,7 +299,7 @@ fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
     match others.as_slice() {
         [] => {}
         [one] => add("also", &format!("{one}, as it was")),
-        many => add("also", &format!("{}, as they were", many.join(" and "))),
+        many => add("also", &format!("{}, as they were", listed(many))),
     }
     let changed: Vec<&str> = Characteristic::ALL
         .into_iter()
@@ -288,7 +307,7 @@ fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
         .map(Characteristic::word)
         .collect();
     if !changed.is_empty() {
-        add("changed", &changed.join(" and "));
+        add("changed", &listed(&changed));
     }
     let (was, is) = (
         &reworked.before.stored.bytes_unpacked,

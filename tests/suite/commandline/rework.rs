@@ -116,7 +116,32 @@ fn a_diff_names_the_figure_and_writes_nothing() {
     assert_eq!(shop.names(), ["lid.gcode"]);
     let from = ran.out.find("hotend-setpoints").expect("the rework");
     let to = ran.out.find("caution").expect("a caution");
-    insta::assert_snapshot!(ran.out[from..to].trim_end(), @"");
+    insta::assert_snapshot!(ran.out[from..to].trim_end(), @"
+    hotend-setpoints, for hotend-below-sheet
+      value:  165 °C → 190 °C
+      limit:  190 °C: material sheet PLA, hotend.print; common practice, no source
+    @@ -3,7 +3,7 @@
+     G28
+     M140 S60
+     M190 S60
+    -M109 S165 ; first layer
+    +M109 S190 ; first layer
+     M82
+     G92 E0
+     G1 X10 Y10 Z0.2 F9000
+
+    kept
+      path       15 moves, every one as it was
+      deposit    24 mm of filament in 12 pushes, every one as it was
+      also       fan and feed, as they were
+      changed    heat
+      bytes      351 bytes before, 351 bytes after; outside the changes every byte is copied
+
+    verdict
+      before     held: 1 major, 1 observation
+      after      released: 1 observation
+      gone       hotend-below-sheet
+    ");
     assert!(
         ran.out.lines().all(|line| line.chars().count() <= 100),
         "{}",
@@ -624,4 +649,23 @@ fn memory_does_not_grow_with_the_job() {
         assert!(peak <= MOST * 1024, "{args:?}: {peak} KiB at the most");
     }
     assert!(shop.folder.path().join("large.reworked.gcode").is_file());
+}
+
+/// The README shows what the program prints.
+#[test]
+fn the_readmes_tour_is_what_is_printed() {
+    let top = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(top.join("README.md")).expect("the README");
+    let shown = readme
+        .split("```text\n")
+        .find(|block| block.starts_with("to rework"))
+        .and_then(|block| block.split("```").next())
+        .expect("the tour");
+    let mut command = Command::new(env!("CARGO_BIN_EXE_meltgauge"));
+    let args =
+        "rework corpus/demo/bracket.gcode --material PA6-CF --machine closed-hardened --diff";
+    command.current_dir(top).args(args.split(' '));
+    let ran = Ran::of(command.output().expect("starts")).plain();
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert_eq!(ran.out, shown);
 }
