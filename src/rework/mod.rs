@@ -109,6 +109,8 @@ pub struct Refusal {
 pub struct Proposals {
     /// What to put right.
     pub list: Vec<Proposal>,
+    /// Waits that are needed only where a setpoint is raised.
+    if_raised: Vec<Proposal>,
     /// What is left alone.
     pub refusals: Vec<Refusal>,
     /// Line numbers and checksums are stated anew from the first line on.
@@ -259,7 +261,7 @@ impl Mending {
                 );
             }
         }
-        wait_for_heat::follow(&mut proposals.list);
+        wait_for_heat::follow(&mut proposals);
         // A finding that a rework answers is never passed over in silence.
         for finding in findings {
             let answering: Vec<&'static str> = ids
@@ -279,7 +281,7 @@ impl Mending {
                     .iter()
                     .any(|one| answering.contains(&one.rework));
             if let Some(id) = answering.first().filter(|_| !is_said) {
-                let reason = "the job says nothing of it in a place that could be changed";
+                let reason = "no change that this rework may make puts it right";
                 proposals.refuse(id, finding.requirement, reason);
             }
         }

@@ -3,7 +3,7 @@
 //! confirms that path and deposit stay.
 
 use crate::laws::{cases, job};
-use crate::outside::reader::{Plain, theirs};
+use crate::outside::reader::{Plain, has_ten_digits, theirs};
 use meltgauge::edit::{Plan, Splice};
 use meltgauge::finding::Class;
 use meltgauge::inspection::Held;
@@ -114,8 +114,10 @@ fn tube() -> impl Strategy<Value = Vec<u8>> {
     )
 }
 
-/// Holds the laws for one job; gives whether it was reworked.
-fn hold(job: &[u8], pair: usize) -> Result<bool, TestCaseError> {
+/// Holds the laws for one job; gives whether it was reworked. Where the job is any at all, a rework
+/// may bring a finding to light that a fault of the job hid before: then nothing is written, which is
+/// as good. But never for changing what it promised to keep, and never for being unfinished.
+fn hold(job: &[u8], pair: usize, prints: bool) -> Result<bool, TestCaseError> {
     let held = held(pair);
     let show = || String::from_utf8_lossy(job).into_owned();
     let (first, result) = rework_bytes(job, &held, &[]);
@@ -125,6 +127,12 @@ fn hold(job: &[u8], pair: usize) -> Result<bool, TestCaseError> {
     };
     prop_assert!(!done.spliced.misfit, "{}", show());
     let proof = done.prove(&first, Class::Major);
+    if let Err(unproven) = &proof
+        && !prints
+        && unproven.0.contains("would be found, and was not before")
+    {
+        return Ok(false);
+    }
     prop_assert!(
         proof.is_ok(),
         "{:?} of {}\n{}\nbecomes\n{}",
@@ -184,13 +192,14 @@ fn way(job: &[u8]) -> Vec<Way> {
             && !words.iter().any(|word| word.0 == 'M')
             || words.iter().any(|word| {
                 (word.0 == 'G' && is_command(word, &[0, 1, 2, 3, 10, 11, 20, 21, 28, 90, 91, 92]))
-                    || word.0 == 'T'
+                    || (word.0 == 'T' && !words.iter().any(|word| word.0 == 'M'))
                     || (word.0 == 'M' && is_command(word, &[82, 83, 221]))
             })
     };
-    job.split_inclusive(|byte| *byte == b'\n')
+    // A carriage return alone ends a line too.
+    job.split_inclusive(|byte| matches!(byte, b'\n' | b'\r'))
         .filter_map(|line| {
-            let mut line = line.to_vec();
+            let mut line = line.trim_ascii_end().to_vec();
             // It rejects a line whose checksum is wrong; that is what a rework may put right.
             if line.starts_with(b"N")
                 && let Some(sum) = line.iter().rposition(|byte| *byte == b'*')
@@ -200,7 +209,13 @@ fn way(job: &[u8]) -> Vec<Way> {
             if !line.ends_with(b"\n") {
                 line.push(b'\n');
             }
-            match theirs(&line) {
+            // It overflows at ten digits.
+            let read = if has_ten_digits(&line) {
+                None
+            } else {
+                theirs(&line)
+            };
+            match read {
                 Some(words) => {
                     let words: Vec<Plain> = words
                         .into_iter()
@@ -211,12 +226,18 @@ fn way(job: &[u8]) -> Vec<Way> {
                 // Its number and checksum may be stated anew.
                 None if line.starts_with(b"N") => None,
                 None if line.iter().all(|byte| byte.is_ascii_whitespace()) => None,
-                None => Some(Way::Rejected(
-                    String::from_utf8_lossy(&line).trim_end().to_owned(),
-                )),
+                None => Some(Way::Rejected(wording(&line))),
             }
         })
         .collect()
+}
+
+/// A line without its figures: a macro's temperatures may change.
+fn wording(line: &[u8]) -> String {
+    let text = String::from_utf8_lossy(line);
+    text.replace(|letter: char| letter.is_ascii_digit() || letter == '.', "")
+        .trim_end()
+        .to_owned()
 }
 
 fn same_way(before: &[u8], after: &[u8]) -> Result<usize, String> {
@@ -237,12 +258,12 @@ proptest! {
 
     #[test]
     fn any_job_is_proven_or_left_alone(job in job(), pair in 0..5_usize) {
-        hold(&job, pair)?;
+        hold(&job, pair, false)?;
     }
 
     #[test]
     fn a_job_that_prints_is_proven_or_left_alone(job in tube(), pair in 0..5_usize) {
-        hold(&job, pair)?;
+        hold(&job, pair, true)?;
     }
 
     #[test]

@@ -65,7 +65,7 @@ fn ours(words: &Words) -> Option<Vec<Plain>> {
         .collect()
 }
 
-fn has_ten_digits(line: &[u8]) -> bool {
+pub fn has_ten_digits(line: &[u8]) -> bool {
     line.split(|byte| !byte.is_ascii_digit())
         .any(|digits| digits.len() >= 10)
 }
