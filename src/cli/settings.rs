@@ -1,6 +1,6 @@
 //! From arguments and configuration to settings that are ready to use.
 
-use super::args::{HoldFrom, Inspect};
+use super::args::{HoldFrom, Inspect, Survey};
 use super::config::{self, Config};
 use super::console::Console;
 use super::{Fault, sheet};
@@ -30,12 +30,41 @@ pub(super) struct Settings {
     pub today: Date,
 }
 
+/// What of a call settings come from.
+struct Typed<'a> {
+    material: Option<&'a String>,
+    machine: Option<&'a String>,
+    config: Option<&'a Path>,
+    hold_from: Option<HoldFrom>,
+}
+
 impl Settings {
     pub fn new(args: &Inspect, console: &Console) -> Result<Self, Fault> {
+        let typed = Typed {
+            material: args.material.as_ref(),
+            machine: args.machine.as_ref(),
+            config: args.config.as_deref(),
+            hold_from: args.hold_from,
+        };
+        Self::of(&typed, console)
+    }
+
+    /// For a survey.
+    pub fn survey(args: &Survey, console: &Console) -> Result<Self, Fault> {
+        let typed = Typed {
+            material: args.material.as_ref(),
+            machine: args.machine.as_ref(),
+            config: args.config.as_deref(),
+            hold_from: None,
+        };
+        Self::of(&typed, console)
+    }
+
+    fn of(typed: &Typed<'_>, console: &Console) -> Result<Self, Fault> {
         let look = &console.err;
-        let config = config::load(args.config.as_deref(), look)?;
-        let (material, material_by) = first(args.material.as_ref(), config.material.as_ref());
-        let (machine, machine_by) = first(args.machine.as_ref(), config.machine.as_ref());
+        let config = config::load(typed.config, look)?;
+        let (material, material_by) = first(typed.material, config.material.as_ref());
+        let (machine, machine_by) = first(typed.machine, config.machine.as_ref());
         let is_ours = |by: &NamedBy| *by == NamedBy::Configuration;
         let materials = match material {
             Some(named) => Some(materials(
@@ -55,7 +84,7 @@ impl Settings {
             }
             None => None,
         };
-        let hold_from = args.hold_from.map(Class::from).or(config.hold_from);
+        let hold_from = typed.hold_from.map(Class::from).or(config.hold_from);
         Ok(Self {
             materials,
             material_by,

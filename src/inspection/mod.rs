@@ -70,7 +70,7 @@ mod unhomed_motion;
 mod unknown_word;
 
 pub use held::{Held, SENSOR_SPREAD};
-pub use inspected::{Declared, Inspected, Setpoint, Survey, Uses};
+pub use inspected::{Declared, Inspected, Setpoint, Uses};
 pub use register::{REGISTER, requirement};
 pub use round::{Round, inspect};
 

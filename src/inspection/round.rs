@@ -1,13 +1,13 @@
 //! THE round: the job goes past every requirement once.
 
-use super::{Declared, End, Held, Inspected, Inspection, REGISTER, Report, Survey, Uses};
+use super::{Declared, End, Held, Inspected, Inspection, REGISTER, Report, Uses};
 use crate::command::Command;
-use crate::command::hint::{self, Hint, PathKind};
+use crate::command::hint::{self, Hint, Key, PathKind};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
-use crate::machine::{Facts, Line, Machine, Motion, Observer, Span, State, Step, mm};
-use crate::survey::{Layer, LayerSink, Layers};
+use crate::machine::{Facts, Line, Machine, Motion, Observer, State, Step};
+use crate::survey::{Ended, Figures, Layer, LayerSink, Layers};
 use crate::text::Blocks;
 
 struct Pass {
@@ -32,6 +32,7 @@ struct Passes {
     fan: (f64, f64),
     feed_most: f64,
     tools: Vec<u32>,
+    figures: Figures,
 }
 
 impl Passes {
@@ -53,6 +54,7 @@ impl Passes {
 
 impl LayerSink for Passes {
     fn layer(&mut self, layer: &Layer) {
+        self.figures.layer(layer);
         for stroke in layer.part() {
             if stroke.feed > self.feed_most {
                 self.feed_most = stroke.feed;
@@ -116,7 +118,7 @@ impl Round {
         let mut passes = Passes {
             passes: Vec::new(),
             motion: Vec::new(),
-            motion_facts: Facts::NONE,
+            motion_facts: Figures::WANTS,
             step: Vec::new(),
             heat: Vec::new(),
             change: Vec::new(),
@@ -128,6 +130,7 @@ impl Round {
             fan: (0.0, 0.0),
             feed_most: 0.0,
             tools: Vec::new(),
+            figures: Figures::new(&held.materials, held.machine.as_ref()),
         };
         let mut not_held = Vec::new();
         for requirement in REGISTER {
@@ -310,10 +313,6 @@ impl Round {
             let place = finding.extent.first.as_ref().map(|first| first.place);
             (std::cmp::Reverse(finding.class), finding.requirement, place)
         });
-        let state = machine.state();
-        let spans = |spans: Option<[Span; 3]>| {
-            spans.map(|spans| spans.map(|span| [mm(span.least), mm(span.most)]))
-        };
         let Watch {
             passes,
             uses,
@@ -326,18 +325,13 @@ impl Round {
             bytes,
             findings,
             not_held,
-            survey: Survey {
-                filament_mm: mm(state.filament_total()),
-                filament_by_tool_mm: state.filament.iter().map(|reel| mm(reel.most)).collect(),
-                layers: totals
-                    .layers
-                    .ok_or(totals.layers_unknown.unwrap_or("not known")),
-                part: spans(totals.part),
-                all: spans(totals.all),
-                first_layer_mm: totals.first_layer.map(mm),
+            survey: passes.figures.finish(&Ended {
+                state: machine.state(),
+                totals: &totals,
+                untimed: machine.untimed(),
+                declared_diameter: declared.number(Key::FilamentDiameter).map(|(mm, _)| mm),
                 motions,
-                deposits: totals.deposits,
-            },
+            }),
             uses: Uses {
                 tools: passes.tools,
                 fan_mean: (passes.fan.1 > 0.0).then(|| passes.fan.0 / passes.fan.1),
@@ -406,6 +400,9 @@ impl Observer for Watch {
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         self.motions += 1;
         if motion.facts.meets(self.passes.motion_facts) {
+            if motion.facts.meets(Figures::WANTS) {
+                self.passes.figures.motion(motion, state, line.number);
+            }
             for index in 0..self.passes.motion.len() {
                 let Some(&(wanted, pass)) = self.passes.motion.get(index) else {
                     continue;
@@ -441,6 +438,7 @@ impl Observer for Watch {
             }
             _ => self.known += 1,
         }
+        self.passes.figures.step(step, state, line.number);
         self.uses.note(step, state, line);
         self.passes.each(
             |passes| &passes.step,

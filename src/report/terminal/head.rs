@@ -82,6 +82,32 @@ pub(super) fn title(name: &Name) -> String {
     }
 }
 
+/// The job and its sheets, where nothing is held against them.
+pub(super) fn sheets(checked: &Checked, look: &Look, into: &mut String) {
+    let material = match checked.held.materials.as_slice() {
+        [] => without(&checked.material_by, "mass and cost are not told"),
+        _ => material(checked),
+    };
+    let machine = match &checked.held.machine {
+        None => without(&checked.machine_by, "time, speed and flow are not told"),
+        Some(_) => machine(checked),
+    };
+    for (label, text) in [
+        ("job", job(checked)),
+        ("material", material),
+        ("machine", machine),
+    ] {
+        look.entry(into, (Tone::Dim, label), COLUMN, &text);
+    }
+}
+
+fn without(named: &NamedBy, so: &str) -> String {
+    match named {
+        NamedBy::Nobody(why) => format!("none: {}; {so}", clean(why.as_bytes())),
+        _ => format!("none; {so}"),
+    }
+}
+
 fn job(checked: &Checked) -> String {
     let stored = &checked.stored;
     let lines = checked.inspected.lines;

@@ -3,7 +3,11 @@
 
 mod finding;
 mod head;
+mod summary;
+mod survey;
 mod uses;
+
+pub use survey::survey;
 
 use super::paint::{Look, Tone};
 use super::{Checked, Failed, grouped};
