@@ -8,7 +8,7 @@ use super::settings::Settings;
 use super::{Exit, Fault};
 use crate::report::paint::Tone;
 use crate::report::{Outcome, layers, record, terminal};
-use crate::text::{Threads, clean};
+use crate::text::Threads;
 
 /// What one job has for the two streams.
 struct Said {
@@ -82,8 +82,8 @@ fn said(index: usize, outcome: &Outcome, args: &Survey, console: &Console) -> Re
             said.out = line + "\n";
         }
         (SurveyFormat::Csv, Outcome::Checked(checked)) => {
-            let name = checked.name.to_string();
-            said.out = layers::csv(&clean(name.as_bytes()), &checked.inspected.survey.rows);
+            let name = terminal::title(&checked.name);
+            said.out = layers::csv(&name, &checked.inspected.survey.rows);
         }
         (SurveyFormat::Table, Outcome::Checked(checked)) => {
             if index > 0 {

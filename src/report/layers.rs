@@ -148,7 +148,7 @@ pub fn csv(job: &str, rows: &Rows) -> String {
         let known = |figure: Option<f64>| {
             figure
                 .filter(|figure| figure.is_finite())
-                .map(|figure| rounded(figure, 6))
+                .map(|figure| rounded(figure, 3))
                 .unwrap_or_default()
         };
         let ends = |reach: Option<Reach>| {
@@ -187,12 +187,12 @@ pub fn csv(job: &str, rows: &Rows) -> String {
 /// with a sign for a formula.
 fn quoted(field: &str) -> String {
     let is_plain = !field.contains([',', '"', '\n', '\r']);
-    let is_formula = field.starts_with(['=', '+', '-', '@']);
+    let is_formula = field.len() > 1 && field.starts_with(['=', '+', '-', '@']);
+    let doubled = field.replace('"', "\"\"");
     match (is_plain, is_formula) {
-        (true, false) => field.to_owned(),
-        (_, true) if field != "-" => format!("\"'{}\"", field.replace('"', "\"\"")),
-        (true, true) => field.to_owned(),
-        (false, _) => format!("\"{}\"", field.replace('"', "\"\"")),
+        (true, false) => doubled,
+        (false, false) => format!("\"{doubled}\""),
+        (_, true) => format!("\"'{doubled}\""),
     }
 }
 

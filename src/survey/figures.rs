@@ -4,10 +4,10 @@
 use super::drawn::Drawn;
 use super::filament::{Pushed, Sheets};
 use super::layer::Layer;
-use super::layers::Totals;
 use super::rows::{Row, Rows, Widths, width};
 use super::stroke::Deposit;
 use super::told::{Cost, Flow, Idle, QuickLayer, Survey, Told, ToolShare};
+use super::totals::Totals;
 use crate::command::Command;
 use crate::machine::{Facts, Motion, Span, State, Step, mm};
 use crate::physics::bead::filament_area;
@@ -29,6 +29,8 @@ pub struct Figures {
     widths: Widths,
     shares: Widths,
     first_speed: f64,
+    /// The height of the part's last layer, mm.
+    height: f64,
     /// Whether the last stroke was the part's.
     after_part: bool,
     flow: Option<Flow>,
@@ -122,10 +124,23 @@ impl Figures {
         }
     }
 
+    /// The height of a layer's beads, mm. The last turn of a spiral ends wherever it ends: its beads
+    /// are as high as those of the turn before.
+    fn height(&mut self, layer: &Layer) -> f64 {
+        let height = mm(layer.height);
+        if layer.is_rising && height < self.height / 2.0 {
+            return self.height;
+        }
+        if layer.has_part() {
+            self.height = height;
+        }
+        height
+    }
+
     /// A layer is closed.
     pub fn layer(&mut self, layer: &Layer) {
         let has_part = layer.has_part();
-        let height = mm(layer.height);
+        let height = self.height(layer);
         let mut row = Row::new(layer);
         let mut tool = (u32::MAX, None, None);
         for stroke in &layer.strokes {

@@ -21,3 +21,4 @@ mod pages;
 mod real_jobs;
 mod regressions;
 mod spellings;
+mod surveys;

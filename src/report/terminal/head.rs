@@ -74,7 +74,8 @@ fn verdict_set(checked: &Checked, requirements: usize, look: &Look, apart: &str)
 }
 
 /// What a job is called, without quotes.
-pub(super) fn title(name: &Name) -> String {
+#[must_use]
+pub fn title(name: &Name) -> String {
     match name {
         Name::Path(path) => clean(path.as_encoded_bytes()).into_owned(),
         Name::Given(name) => clean(name.as_bytes()).into_owned(),

@@ -7,6 +7,7 @@ mod summary;
 mod survey;
 mod uses;
 
+pub use head::title;
 pub use survey::survey;
 
 use super::paint::{Look, Tone};

@@ -31,6 +31,11 @@ pub(super) fn entries(survey: &Survey) -> Vec<(&'static str, String)> {
     entries
 }
 
+/// A stretch of time that is not broken at a line's end.
+pub(super) fn together(seconds: f64) -> String {
+    lasting(seconds).replace(' ', "\u{a0}")
+}
+
 pub(super) fn unknown(why: &str) -> String {
     format!("unknown: {}", clean(why.as_bytes()))
 }
@@ -43,9 +48,9 @@ fn time(survey: &Survey) -> String {
     let parts: Vec<String> = parts(pace)
         .into_iter()
         .filter(|(_, seconds)| *seconds >= 0.5)
-        .map(|(label, seconds)| format!("{label} {}", lasting(seconds)))
+        .map(|(label, seconds)| format!("{label} {}", together(seconds)))
         .collect();
-    let whole = lasting(pace.seconds());
+    let whole = together(pace.seconds());
     if parts.is_empty() {
         whole
     } else {
@@ -145,8 +150,8 @@ fn layers(survey: &Survey) -> String {
     }
     if let Ok(quick) = &survey.quickest {
         text.push_str(&format!(
-            ", the quickest takes {} (Z {} mm)",
-            lasting(quick.seconds),
+            ", the quickest takes {} (Z\u{a0}{} mm)",
+            together(quick.seconds),
             tidy(quick.z)
         ));
     }

@@ -1,5 +1,6 @@
 //! A survey for a terminal: what a job builds and uses, with no requirement held.
 
+use super::summary::together;
 use super::{COLUMN, head, summary};
 use crate::report::paint::{Look, Tone};
 use crate::report::plot::{Bound, Plot};
@@ -147,14 +148,14 @@ fn drawn(survey: &Survey) -> String {
         );
         if let Some((longest, line)) = drawn.longest {
             text.push_str(&format!(
-                ", {} mm at most (line {})",
+                ", {} mm at most (line\u{a0}{})",
                 tidy(longest),
                 grouped(line)
             ));
         }
         if let Some((fastest, line)) = drawn.fastest {
             text.push_str(&format!(
-                ", up to {} mm/s (line {})",
+                ", up to {} mm/s (line\u{a0}{})",
                 rounded(fastest, 1),
                 grouped(line)
             ));
@@ -185,8 +186,8 @@ fn idle(survey: &Survey) -> String {
         Err(why) => summary::unknown(why),
         Ok(idle) if idle.line == 0 => "the hot nozzle never waits for long".to_owned(),
         Ok(idle) => format!(
-            "the hot nozzle waits {} at most (line {})",
-            lasting(idle.seconds),
+            "the hot nozzle waits {} at most (line\u{a0}{})",
+            together(idle.seconds),
             grouped(idle.line)
         ),
     }

@@ -1,5 +1,6 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
+mod survey;
 mod validator;
 
 use serde_json::Value;

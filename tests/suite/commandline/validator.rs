@@ -10,9 +10,20 @@ pub fn assert_valid(record: &Value) {
     assert!(faults.is_empty(), "{faults:#?}\n{record:#}");
 }
 
+/// Holds a survey's record against `corpus/survey.schema.json`.
+pub fn assert_valid_survey(record: &Value) {
+    let faults = faults_by("survey", record);
+    assert!(faults.is_empty(), "{faults:#?}\n{record:#}");
+}
+
 /// What is wrong with a record by `corpus/record.schema.json`.
 pub fn faults(record: &Value) -> Vec<String> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus/record.schema.json");
+    faults_by("record", record)
+}
+
+fn faults_by(name: &str, record: &Value) -> Vec<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
+    let path = folder.join(format!("{name}.schema.json"));
     let schema: Value =
         serde_json::from_slice(&std::fs::read(path).expect("the schema is there")).expect("JSON");
     let mut faults = Vec::new();

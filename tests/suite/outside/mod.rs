@@ -14,3 +14,4 @@ mod physics;
 mod planned;
 mod planner;
 mod reader;
+mod survey;
