@@ -47,7 +47,7 @@ pub fn survey(checked: &Checked, with_layers: bool, look: &Look) -> String {
     {
         add(
             "abrasive",
-            format!("{} g wear soft nozzles out", rounded(grams, 2)),
+            format!("{} g that wear soft nozzles out", rounded(grams, 2)),
         );
     }
     add("bead", bead(survey));

@@ -210,3 +210,25 @@ fn an_inspection_shows_the_survey_in_short() {
         "{told:#}"
     );
 }
+
+/// The README shows what the program prints.
+#[test]
+fn the_readme_shows_a_real_survey() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(folder.join("README.md")).expect("it is there");
+    let call = "meltgauge survey corpus/demo/bracket.gcode --material PA6-CF --machine open-lined";
+    let (_, after) = readme
+        .split_once(&format!("{call}\n"))
+        .expect("the README calls it");
+    let (_, block) = after.split_once("```text\n").expect("a block");
+    let (shown, _) = block.split_once("```").expect("its end");
+    let ran = Shop::new()
+        .command()
+        .current_dir(folder)
+        .args(call.split(' ').skip(1))
+        .output()
+        .expect("starts");
+    let printed = String::from_utf8(ran.stdout).expect("UTF-8");
+    assert!(shown.lines().count() > 20);
+    assert!(printed.starts_with(shown), "{printed}");
+}
