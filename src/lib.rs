@@ -12,12 +12,14 @@
 
 pub mod command;
 pub mod concession;
+pub mod edit;
 pub mod finding;
 pub mod grammar;
 pub mod inspection;
 pub mod machine;
 pub mod physics;
 pub mod quantity;
+pub mod rework;
 pub mod sheet;
 pub mod survey;
 pub mod text;

@@ -8,7 +8,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 const WIDTH: usize = 100;
 
 /// Narrower than this a report cannot be set.
-const LEAST_WIDTH: usize = 50;
+const LEAST_WIDTH: usize = 40;
 
 /// Wider than this lines are hard to read.
 const MOST_WIDTH: usize = 120;

@@ -6,7 +6,7 @@ use super::near::near;
 use super::{Exit, Fault};
 use crate::finding::Class;
 use crate::inspection::{REGISTER, page, requirement};
-use crate::report::paint::{Look, Tone, cut};
+use crate::report::paint::{Look, Tone, wrap};
 use crate::report::terminal;
 use crate::text::clean;
 
@@ -14,7 +14,7 @@ pub(super) fn run(args: &Requirement, console: &Console) -> Result<Exit, Fault> 
     let text = match &args.id {
         None => list(console),
         Some(id) => match requirement(id) {
-            Some(requirement) => print_page(requirement.page, &console.out),
+            Some(requirement) => print_page(requirement.page, console),
             None => return Err(unknown(id, &console.err)),
         },
     };
@@ -78,21 +78,24 @@ fn list(console: &Console) -> String {
         text.push_str(&format!("{}\n", look.paint(Tone::of(class), class.word())));
         for requirement in of_class {
             let summary = summary(requirement.page);
-            let summary = if console.is_terminal {
-                cut(&summary, look.width.saturating_sub(wide + 4))
+            let name = (Tone::Bold, requirement.id);
+            if console.is_terminal {
+                look.entry(&mut text, name, wide + 4, &summary);
             } else {
-                summary
-            };
-            text.push_str(&format!(
-                "  {}  {summary}\n",
-                look.paint(Tone::Bold, &format!("{:wide$}", requirement.id))
-            ));
+                // One line each, for whoever looks for a word in them.
+                text.push_str(&format!("  {:wide$}  {summary}\n", requirement.id));
+            }
         }
     }
-    text.push_str(&format!(
-        "\n{} requirements; the class is the most harmful that its findings have.\n",
+    text.push('\n');
+    let last = format!(
+        "{} requirements; the class is the most harmful that its findings have.",
         REGISTER.len()
-    ));
+    );
+    for line in wrap(&last, look.width) {
+        text.push_str(&line);
+        text.push('\n');
+    }
     text
 }
 
@@ -107,11 +110,35 @@ fn summary(text: &str) -> String {
         .replace('`', "")
 }
 
-/// A page as it is written, its headings standing out.
-fn print_page(page: &str, look: &Look) -> String {
+/// A page as it is written, its headings standing out, its paragraphs set anew where they are wider
+/// than the terminal.
+fn print_page(page: &str, console: &Console) -> String {
+    let look = &console.out;
     let mut text = String::with_capacity(page.len());
     let mut is_job = false;
-    for line in page.lines() {
+    let mut lines = page.lines().peekable();
+    while let Some(line) = lines.next() {
+        let is_words =
+            |line: &str| line.starts_with(|first: char| first.is_alphanumeric() || first == '`');
+        if !is_job && !line.starts_with("```") && is_words(line) {
+            let mut paragraph = vec![line];
+            while let Some(next) = lines.next_if(|next| {
+                !next.is_empty() && !next.starts_with(['-', '#', '|']) && !next.starts_with("```")
+            }) {
+                paragraph.push(next.trim());
+            }
+            let fits = |line: &&str| line.chars().count() <= look.width;
+            let set: Vec<String> = if !console.is_terminal || paragraph.iter().all(fits) {
+                paragraph.iter().map(|line| (*line).to_owned()).collect()
+            } else {
+                wrap(&paragraph.join(" "), look.width)
+            };
+            for line in set {
+                text.push_str(&clean(line.as_bytes()));
+                text.push('\n');
+            }
+            continue;
+        }
         let tone = if line.starts_with("```") {
             is_job = !is_job;
             Tone::Dim

@@ -6,11 +6,12 @@ use super::guard::guarded;
 use super::requirement::print;
 use super::{Exit, Fault};
 use crate::finding::Class;
-use crate::report::paint::{Look, Tone, cut};
+use crate::report::paint::{Look, Tone, wrap};
 use crate::report::shown::Shown;
 use crate::report::{figure_of, terminal};
 use crate::sheet::{
-    Error, Kind, Machine, Material, Row, library, load_machine, load_material, schema,
+    Error, Kind, Machine, Material, Row, check_machine, check_material, library, load_machine,
+    load_material, schema,
 };
 use crate::text::clean;
 use miette::Diagnostic;
@@ -26,20 +27,19 @@ pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Faul
     match command {
         SheetCommand::List => print(console, &list(&console.out)),
         SheetCommand::Show { name } => {
-            let sheet = load(&name).map_err(|error| fault(&error, &console.err))?;
+            let sheet = load(&name).map_err(|(_, error)| fault(&error, &console.err))?;
             print(console, &show(&sheet, &console.out))
         }
         SheetCommand::Check { files } => {
             let mut exit = Exit::Released;
             for file in &files {
-                match guarded(|| load(file)) {
+                match guarded(|| load(file).map_err(|(kind, first)| faults(file, kind, first))) {
                     Ok(Ok(sheet)) => {
                         exit = exit.max(print(console, &checked(file, &sheet, &console.out))?)
                     }
-                    Ok(Err(error)) => {
+                    Ok(Err(errors)) => {
                         exit = Exit::Failed;
-                        let Fault(text) = fault(&error, &console.err);
-                        console.say(&text);
+                        console.say(&refused(&errors, file, &console.err));
                     }
                     Err(panic) => {
                         exit = Exit::Failed;
@@ -100,9 +100,39 @@ pub(super) fn fault(error: &Error, look: &Look) -> Fault {
     Fault(said)
 }
 
+/// Every fault of a sheet of this kind.
+fn faults(file: &OsStr, kind: Kind, first: Error) -> Vec<Error> {
+    let all = match kind {
+        Kind::Material => check_material(file).err(),
+        Kind::Machine => check_machine(file).err(),
+    };
+    // A file that was put right in between has no faults left; what was seen is said.
+    all.filter(|all| !all.is_empty())
+        .unwrap_or_else(|| vec![first])
+}
+
+/// What is wrong with a sheet, one thing after another; how many, where there are several.
+fn refused(errors: &[Error], file: &OsStr, look: &Look) -> String {
+    let mut said = String::new();
+    for error in errors {
+        if !said.is_empty() {
+            said.push('\n');
+        }
+        let Fault(text) = fault(error, look);
+        said.push_str(&text);
+    }
+    if errors.len() > 1 {
+        let file = clean(file.as_encoded_bytes()).into_owned();
+        let counted = format!("{file}: {} faults", errors.len());
+        said.push('\n');
+        look.entry(&mut said, (Tone::Bad, "error"), 9, &counted);
+    }
+    said
+}
+
 /// Loads a sheet of whichever kind it is. Where it is neither, the error is that of the kind it comes
 /// nearer to: the one that reads further into it.
-fn load(named: &OsStr) -> Result<Sheet, Error> {
+fn load(named: &OsStr) -> Result<Sheet, (Kind, Error)> {
     let material = match load_material(named) {
         Ok(sheet) => return Ok(Sheet::Material(Box::new(sheet))),
         Err(error) => error,
@@ -111,13 +141,9 @@ fn load(named: &OsStr) -> Result<Sheet, Error> {
         Ok(sheet) => return Ok(Sheet::Machine(Box::new(sheet))),
         Err(error) => error,
     };
-    Err(match (&material, &machine) {
+    let is_machine = match (&material, &machine) {
         (Error::Unknown { near, .. }, Error::Unknown { near: others, .. }) => {
-            if near.is_empty() && !others.is_empty() {
-                machine
-            } else {
-                material
-            }
+            near.is_empty() && !others.is_empty()
         }
         // A key or a base that the one kind does not know speaks for the other.
         (Error::UnknownKey(_) | Error::UnknownBase(_), Error::UnknownKey(_)) => {
@@ -127,47 +153,40 @@ fn load(named: &OsStr) -> Result<Sheet, Error> {
                     .and_then(|spot| spot.bytes.as_ref())
                     .map(|bytes| bytes.start)
             };
-            if reach(&machine) > reach(&material) {
-                machine
-            } else {
-                material
-            }
+            reach(&machine) > reach(&material)
         }
-        (Error::UnknownKey(_) | Error::UnknownBase(_), _) => machine,
-        _ => material,
+        (Error::UnknownKey(_) | Error::UnknownBase(_), _) => true,
+        _ => false,
+    };
+    Err(if is_machine {
+        (Kind::Machine, machine)
+    } else {
+        (Kind::Material, material)
     })
 }
 
+/// The column in which the library's notes begin.
+const NOTES: usize = 20;
+
 fn list(look: &Look) -> String {
     let mut text = format!("{}\n", look.paint(Tone::Bold, "materials"));
-    let mut add = |name: &str, note: String| {
-        let room = look.width.saturating_sub(20);
-        text.push_str(&format!(
-            "  {}  {}\n",
-            look.paint(Tone::Note, &format!("{name:16}")),
-            cut(&note, room)
-        ));
-    };
     for sheet in library::materials() {
-        let mut note = sheet.note.clone().unwrap_or_default();
-        if note.is_empty() {
-            note = sheet.also.join(", ");
-        }
-        add(&sheet.name, note);
+        let note = sheet.note.clone().filter(|note| !note.is_empty());
+        let note = note.unwrap_or_else(|| sheet.also.join(", "));
+        look.entry(&mut text, (Tone::Note, &sheet.name), NOTES, &note);
     }
     text.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "machines")));
-    let mut add = |name: &str, note: String| {
-        let room = look.width.saturating_sub(20);
-        text.push_str(&format!(
-            "  {}  {}\n",
-            look.paint(Tone::Note, &format!("{name:16}")),
-            cut(&note, room)
-        ));
-    };
     for sheet in library::machines() {
-        add(&sheet.name, sheet.note.clone().unwrap_or_default());
+        let note = sheet.note.as_deref().unwrap_or_default();
+        look.entry(&mut text, (Tone::Note, &sheet.name), NOTES, note);
     }
-    text.push_str("\nFigures are for a material or a class of machines as such: your spool's and your machine's own data win.\n");
+    text.push('\n');
+    let last = "Figures are for a material or a class of machines as such: your spool's and your \
+                machine's own data win.";
+    for line in wrap(last, look.width) {
+        text.push_str(&line);
+        text.push('\n');
+    }
     text
 }
 
@@ -189,11 +208,14 @@ fn show(sheet: &Sheet, look: &Look) -> String {
     // What the sheet says of all its figures is said once.
     let usual = figure_of(source.as_deref(), mark.unwrap_or_default());
     let usual = clean(usual.as_bytes());
-    text.push_str(&look.paint(
-        Tone::Dim,
+    for line in wrap(
         &format!("figures with nothing beside them: {usual}"),
-    ));
-    text.push_str("\n\n");
+        look.width,
+    ) {
+        text.push_str(&look.paint(Tone::Dim, &line));
+        text.push('\n');
+    }
+    text.push('\n');
     let rows: Vec<Row> = rows.into_iter().filter(|row| row.key != "name").collect();
     let wide = |of: fn(&Row) -> &str, most: usize| {
         let lengths = rows
@@ -203,6 +225,8 @@ fn show(sheet: &Sheet, look: &Look) -> String {
         lengths.max().unwrap_or_default()
     };
     let (keys, values) = (wide(|row| &row.key, 36), wide(|row| &row.value, 26));
+    // No room for columns: key, value and whose figure it is below each other.
+    let is_narrow = look.width < keys + values + 26 && look.width < 80;
     for row in &rows {
         let value = clean(row.value.as_bytes());
         let whose = row
@@ -210,20 +234,33 @@ fn show(sheet: &Sheet, look: &Look) -> String {
             .map(|mark| clean(figure_of(row.source.as_deref(), mark).as_bytes()).into_owned())
             .filter(|whose| *whose != usual)
             .unwrap_or_default();
+        if is_narrow {
+            text.push_str(&format!(
+                "  {}\n",
+                look.paint(Tone::Note, &clean(row.key.as_bytes()))
+            ));
+            for (tone, said) in [(Tone::Plain, &*value), (Tone::Dim, whose.as_str())] {
+                for line in wrap(said, look.width.saturating_sub(4)) {
+                    if !line.is_empty() {
+                        text.push_str(&format!("    {}\n", look.paint(tone, &line)));
+                    }
+                }
+            }
+            continue;
+        }
         let key = format!("{:keys$}", clean(row.key.as_bytes()));
         let column = keys + 4;
         if whose.is_empty() || value.chars().count() > values {
             look.entry(&mut text, (Tone::Note, &key), column, &value);
             if !whose.is_empty() {
-                text.push_str(&format!(
-                    "{}{}\n",
-                    " ".repeat(column),
-                    look.paint(Tone::Dim, &whose)
-                ));
+                for line in wrap(&whose, look.width.saturating_sub(column).max(20)) {
+                    let line = look.paint(Tone::Dim, &line);
+                    text.push_str(&format!("{}{line}\n", " ".repeat(column)));
+                }
             }
         } else {
             let room = look.width.saturating_sub(column + values + 2).max(20);
-            for (index, line) in crate::report::paint::wrap(&whose, room).iter().enumerate() {
+            for (index, line) in wrap(&whose, room).iter().enumerate() {
                 let line = look.paint(Tone::Dim, line);
                 if index == 0 {
                     text.push_str(&format!(
@@ -246,10 +283,11 @@ fn checked(file: &OsStr, sheet: &Sheet, look: &Look) -> String {
         Sheet::Machine(sheet) => ("machine", &sheet.name, sheet.rows()),
     };
     format!(
-        "{}  {}: {kind} sheet {}, {} values\n",
+        "{}  {}: {kind} sheet {}, {} value{}\n",
         look.paint(Tone::Good, "good"),
         clean(file.as_encoded_bytes()),
         clean(name.as_bytes()),
-        rows.len()
+        rows.len(),
+        if rows.len() == 1 { "" } else { "s" }
     )
 }

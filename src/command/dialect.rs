@@ -37,8 +37,13 @@ pub struct Dialect {
     pub r_waits_for_cooling: bool,
     /// Whether G28 takes RS-274's two-leg move (NISTIR 6556, 3.5.8) and not the seeking of end stops.
     pub g28_moves_home: bool,
-    /// Whether M30 ends the program as in RS-274; else it names a file.
+    /// Whether the program ends at M2 and nothing behind it is carried out (NISTIR 6556, 3.6.1); else
+    /// M2 does nothing.
+    pub m2_ends: bool,
+    /// Whether M30 ends the program as M2 does in RS-274; else it names a file.
     pub m30_ends: bool,
+    /// Whether the second `%` ends the program (NISTIR 6556, 3.1); else it does nothing.
+    pub fence_ends: bool,
 }
 
 impl Default for Dialect {
@@ -51,7 +56,9 @@ impl Default for Dialect {
             e_follows_g90: false,
             r_waits_for_cooling: true,
             g28_moves_home: false,
+            m2_ends: false,
             m30_ends: false,
+            fence_ends: false,
         }
     }
 }
@@ -68,7 +75,9 @@ impl Dialect {
             e_follows_g90: true,
             r_waits_for_cooling: false,
             g28_moves_home: true,
+            m2_ends: true,
             m30_ends: true,
+            fence_ends: true,
         }
     }
 }

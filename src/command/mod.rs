@@ -70,6 +70,8 @@ pub enum Command {
     Retract(bool),
     /// G10 as RS-274 has it: sets a coordinate system.
     SetCoordinates,
+    /// G54 to G59 and G59.1 to G59.3: the coordinate system in force, from 0.
+    SelectCoordinates(u8),
     /// G17, G18, G19.
     Plane(Plane),
     /// G20 (true) or G21.
@@ -151,8 +153,9 @@ pub enum Command {
     ChangeSettings(i64),
     /// M302, M211: a protection switched on (true) or off.
     Guard(Guard, bool),
-    /// M2, M30 as RS-274 has it: the program ends.
-    End,
+    /// M2; M30 where it does not name a file. True where the control ends the program there, so that
+    /// nothing behind it is carried out.
+    End(bool),
     /// A whole-word command: its parts are the line's.
     Macro,
     /// A known word with no effect that matters here.

@@ -87,6 +87,7 @@ const fn uses_axes(command: &Command) -> bool {
         command,
         Command::Plane(_)
             | Command::Inches(_)
+            | Command::SelectCoordinates(_)
             | Command::Absolute(_)
             | Command::AbsoluteExtrusion(_)
             | Command::InverseTime(_)
@@ -100,6 +101,7 @@ const fn is_mode(command: &Command) -> bool {
         command,
         Command::Plane(_)
             | Command::Inches(_)
+            | Command::SelectCoordinates(_)
             | Command::Absolute(_)
             | Command::AbsoluteExtrusion(_)
             | Command::InverseTime(_)
@@ -116,6 +118,7 @@ const fn order(command: &Command) -> u8 {
         Command::Dwell(_) => 10,
         Command::Plane(_) => 11,
         Command::Inches(_) => 12,
+        Command::SelectCoordinates(_) => 15,
         Command::Absolute(_) | Command::AbsoluteExtrusion(_) => 17,
         Command::Home
         | Command::SetCoordinates
@@ -123,7 +126,7 @@ const fn order(command: &Command) -> u8 {
         | Command::Offsets(_)
         | Command::Probe => 19,
         Command::Motion(_) => 20,
-        Command::Stop(_) | Command::End => 21,
+        Command::Stop(_) | Command::End(_) => 21,
         _ => 9,
     }
 }
@@ -175,6 +178,8 @@ fn g_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
         210 => Command::Inches(false),
         280 => Command::Home,
         290..=309 | 320 | 330 | 380..=389 => Command::Probe,
+        540 | 550 | 560 | 570 | 580 | 590 => select((tenths - 540) / 10),
+        591..=593 => select(tenths - 585),
         900 => Command::Absolute(true),
         910 => Command::Absolute(false),
         920 => Command::SetPosition,
@@ -185,6 +190,11 @@ fn g_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
         _ if is_known(b'G', tenths) => Command::Idle,
         _ => Command::Unknown(b'G', tenths),
     }
+}
+
+/// G54 is 0, G59.3 is 8.
+fn select(system: i64) -> Command {
+    Command::SelectCoordinates(u8::try_from(system).unwrap_or(0))
 }
 
 fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
@@ -212,8 +222,8 @@ fn m_word(word: &Word, dialect: &Dialect, axes: &Axes) -> Command {
     match tenths / 10 {
         0 | 1 | 25 | 125 | 226 | 601 => Command::Stop(Stop::Pause),
         600 => Command::Stop(Stop::FilamentChange),
-        2 => Command::End,
-        30 if dialect.m30_ends => Command::End,
+        2 => Command::End(dialect.m2_ends),
+        30 if dialect.m30_ends => Command::End(true),
         6 => Command::ChangeTool,
         // `M84 S60` sets after how long the motors go off by themselves; `M84 E` is one motor.
         18 | 84 if axes.any(b"S") || (axes.named(b'E') && !axes.named(b'X')) => Command::Idle,

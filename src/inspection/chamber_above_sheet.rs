@@ -13,7 +13,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     class: Class::Major,
     page: include_str!("chamber_above_sheet.md"),
     wants: Wants::LAYERS,
-    silences: &[],
+    silences: &["enclosure-too-warm"],
     make,
 };
 

@@ -29,7 +29,7 @@ struct Begun {
 }
 
 /// The material that needs the warmest chamber, of those that need one, and what it needs.
-fn neediest(held: &Held) -> Option<(&Material, f64)> {
+pub(crate) fn neediest(held: &Held) -> Option<(&Material, f64)> {
     held.each_material()
         .filter(|material| {
             material

@@ -3,8 +3,8 @@
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Counts, Excerpt, Finding, Place, Tally};
-use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State};
+use crate::finding::{Class, Counts, Excerpt, Finding, Mark, Place, Tally};
+use crate::machine::{Element, Facts, Known, Line, MILLIMETRE, Motion, State, Step};
 
 /// Less than this much filament is rounding of the words, pm (chosen).
 const LEAST_PUSH: i64 = MILLIMETRE / 100;
@@ -16,7 +16,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "cold-deposit",
     class: Class::Critical,
     page: include_str!("cold_deposit.md"),
-    wants: Wants::motions(Facts::FIRST_PUSH),
+    wants: Wants::motions(Facts::FIRST_PUSH).and(Wants::HEAT),
     silences: &["hotend-not-awaited"],
     make,
 };
@@ -76,6 +76,29 @@ impl ColdDeposit {
             _ => Some(now),
         }
     }
+
+    /// Filament is pushed at `now`, °C, where it does not flow below `floor`.
+    fn pushed(&mut self, now: f64, floor: f64, (tool, hotend): (u32, &Element), at: &impl Mark) {
+        let now = tenth(now);
+        let under = floor - now;
+        if under <= SENSOR_SPREAD {
+            return;
+        }
+        let by = hotend.setting.by.as_ref();
+        // One setting, one occurrence, however long filament is pushed under it.
+        let setting = (tool, by.map(|by| by.place));
+        if self.setting.replace(setting) == Some(setting) {
+            self.pushes.go_on(under, now, at);
+        } else {
+            self.pushes.note(under, now, at);
+        }
+        if self.worst.as_ref().is_none_or(|(_, most, _)| under > *most) {
+            let target = hotend.setting.target.get();
+            self.set_below =
+                target.is_some_and(|target| target > 0.0 && floor - target > SENSOR_SPREAD);
+            self.worst = Some((tool, under, by.cloned()));
+        }
+    }
 }
 
 impl Inspection for ColdDeposit {
@@ -96,24 +119,27 @@ impl Inspection for ColdDeposit {
         let Some(now) = self.temperature(state, hotend, state.clock - motion.seconds) else {
             return;
         };
-        let now = tenth(now);
-        let under = floor.value.get() - now;
-        if under > SENSOR_SPREAD {
-            let by = hotend.setting.by.as_ref();
-            // One setting, one occurrence, however long filament is pushed under it.
-            let setting = (tool, by.map(|by| by.place));
-            if self.setting.replace(setting) == Some(setting) {
-                self.pushes.go_on(under, now, &line.all());
-            } else {
-                self.pushes.note(under, now, &line.all());
-            }
-            if self.worst.as_ref().is_none_or(|(_, most, _)| under > *most) {
-                let target = hotend.setting.target.get();
-                self.set_below = target.is_some_and(|target| {
-                    target > 0.0 && floor.value.get() - target > SENSOR_SPREAD
-                });
-                self.worst = Some((tool, under, by.cloned()));
-            }
+        self.pushed(now, floor.value.get(), (tool, hotend), &line.all());
+    }
+
+    fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        let Some(effects) = step.effects.filter(|effects| effects.primes) else {
+            return;
+        };
+        let tool = state.tool();
+        let floor = self
+            .held
+            .material(tool)
+            .and_then(|material| material.hotend.extrusion_floor.as_ref());
+        let (Some(floor), Some(hotend)) = (floor, state.hotend()) else {
+            return;
+        };
+        // A macro that heats and primes does so in this order.
+        let told = effects.hotend.map(|(target, _)| target);
+        let now = told.or_else(|| self.temperature(state, hotend, state.clock - step.seconds));
+        if let Some(now) = now {
+            let floor = floor.value.get();
+            self.pushed(now, floor, (tool, hotend), &line.word(step.word));
         }
     }
 

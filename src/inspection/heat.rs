@@ -60,7 +60,7 @@ pub(super) fn is_strange_macro(step: &Step<'_>) -> bool {
 }
 
 /// The range that holds for a hotend, and its key: the first layer's own where the sheet has one.
-pub(super) fn hotend_range(
+pub(crate) fn hotend_range(
     material: &Material,
     is_first: bool,
 ) -> Option<(&'static str, &Cited<Range<Celsius>>)> {

@@ -65,6 +65,19 @@ impl Held {
             .ok_or_else(|| "no machine is named".to_owned())
     }
 
+    /// Whether time can be told; else why not.
+    ///
+    /// # Errors
+    ///
+    /// Where no machine is named, or its sheet does not say how it moves.
+    pub fn timed(&self) -> Result<(), String> {
+        let machine = self.machine()?;
+        Setup::from_sheet(machine)
+            .rates
+            .map(|_| ())
+            .map_err(str::to_owned)
+    }
+
     /// Whether some material says something; else why the requirement cannot be held.
     ///
     /// # Errors
@@ -111,7 +124,7 @@ pub(super) fn limit<T>(
 }
 
 /// A figure of a material sheet as a limit.
-pub(super) fn of_material<T>(
+pub(crate) fn of_material<T>(
     material: &Material,
     key: &str,
     cited: &Cited<T>,

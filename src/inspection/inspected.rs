@@ -97,6 +97,10 @@ pub struct Inspected {
     pub lines: u64,
     /// Unpacked bytes.
     pub bytes: u64,
+    /// The line on which the program ends, where the control ends it at a word.
+    pub ends_on: Option<u64>,
+    /// Lines behind it that hold more than a comment: they were not read as job.
+    pub unread: u64,
     /// What was found: by class, then by requirement and place.
     pub findings: Vec<Finding>,
     /// What was not held, and why; sorted.

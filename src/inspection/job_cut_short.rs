@@ -147,7 +147,7 @@ impl Inspection for JobCutShort {
     fn step(&mut self, step: &Step<'_>, _: &State, line: &Line<'_>) {
         let ends = match step.command {
             Command::MotorsOff
-            | Command::End
+            | Command::End(_)
             | Command::Power(false)
             | Command::EmergencyStop
             | Command::Home => true,

@@ -7,6 +7,7 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod air;
 mod area;
 mod axis_too_fast;
 mod bed_above_machine;
@@ -21,6 +22,8 @@ mod checksum_wrong;
 mod cold_deposit;
 mod control_lacks_word;
 mod deposit_outside_area;
+mod enclosure_missing;
+mod enclosure_too_warm;
 mod fan_above_sheet;
 mod fan_bands;
 mod fan_below_sheet;
@@ -29,6 +32,8 @@ mod figures;
 mod filament_diameter_mismatch;
 mod first_layer_fast;
 mod first_layer_tall;
+mod flow_above_hotend;
+mod flow_above_sheet;
 mod guard_disabled;
 mod heat;
 mod heater_left_on;
@@ -42,11 +47,16 @@ mod hotend_below_sheet;
 mod hotend_not_awaited;
 mod inspected;
 mod job_cut_short;
+mod lapse;
+mod layer_too_quick;
+mod layer_too_slow;
 mod line_number_disorder;
 mod machine_short_of_sheet;
 mod malformed_word;
 mod material_differs;
+mod melt;
 mod mode_undeclared;
+mod moves_too_dense;
 mod named;
 mod nozzle_differs;
 mod nozzle_narrow;
@@ -60,6 +70,7 @@ mod register;
 mod round;
 mod setpoint_hidden;
 mod settings_written;
+mod spool_short;
 mod state_left_changed;
 mod stops_for_person;
 mod told;
@@ -69,10 +80,13 @@ mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
 
+pub(crate) use chamber_not_warmed::neediest;
+pub(crate) use heat::hotend_range;
+pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
 pub use inspected::{Declared, Inspected, Setpoint, Uses};
 pub use register::{REGISTER, requirement};
-pub use round::{Round, inspect};
+pub use round::{Round, Tap, inspect};
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
@@ -208,6 +222,10 @@ pub struct End<'a> {
     pub declared: &'a Declared,
     /// Lines read.
     pub lines: u64,
+    /// Unpacked bytes read.
+    pub bytes: u64,
+    /// The line that ends the program, where the control reads nothing behind it.
+    pub program_end: Option<u64>,
     /// Whether the last line ends with a line ending.
     pub ends_with_line_end: bool,
     /// The last line where it does not.
@@ -241,6 +259,18 @@ pub struct Requirement {
     /// Makes its inspection; or says, in lower case and without a final stop, why the requirement
     /// cannot be held: `the material sheet does not say bed.print`.
     pub make: fn(&Held) -> Result<Box<dyn Inspection>, String>,
+}
+
+/// Whether no time can be told, which is then stated: what was noted of times counts for nothing.
+fn is_untimed(id: &'static str, end: &End<'_>, report: &mut Report) -> bool {
+    let Some(reason) = end.untimed else {
+        return false;
+    };
+    report.not_held.push(NotHeld {
+        requirement: id,
+        reason: reason.to_owned(),
+    });
+    true
 }
 
 /// The tally of one tool in a list by tool.

@@ -39,7 +39,11 @@ impl Inspection for OriginShifted {
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
         let [x, y, z, _] = state.shift;
         let before = std::mem::replace(&mut self.before, [x, y, z]);
-        let sets = matches!(step.command, Command::SetPosition | Command::Offsets(_));
+        // Another system is chosen on purpose and has no other use; an origin moved is no such thing.
+        let sets = matches!(
+            step.command,
+            Command::SetPosition | Command::Offsets(_) | Command::SetCoordinates
+        );
         if !sets || !state.has_deposited || self.shifts.len() >= CAP {
             return;
         }

@@ -4,7 +4,7 @@ use super::figures::tenth;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
 use crate::finding::{Class, Excerpt, Extent, Finding};
-use crate::machine::{Line, Role, State, Step};
+use crate::machine::{Line, MacroEffects, Role, State, Step};
 use crate::survey::Layer;
 
 /// Colder than the later setpoint by more than this, K, a bed has another shape (the issue's own
@@ -41,7 +41,7 @@ impl Inspection for ProbedCold {
         match (step.command, step.effects) {
             // With these words a stored map is used or shown, and nothing is felt.
             (Command::Probe, _) if b"ADLS".iter().any(|letter| step.axes.named(*letter)) => {}
-            (Command::Probe, _) => {
+            (Command::Probe, _) | (Command::Macro, Some(MacroEffects { levels: true, .. })) => {
                 let bed = &state.bed;
                 let is_hidden = bed.setting.awaited.is_claimed();
                 let now = bed.temperature(state.clock - step.seconds).get();
@@ -50,7 +50,9 @@ impl Inspection for ProbedCold {
                     .map(|now| (now, line.word(step.word).excerpt()));
             }
             // It may level once more.
-            (_, Some(effects)) if effects.role == Role::Start => self.probed = None,
+            (_, Some(effects)) if effects.role == Role::Start && !effects.is_defined => {
+                self.probed = None;
+            }
             _ => {}
         }
     }

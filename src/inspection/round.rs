@@ -10,6 +10,23 @@ use crate::machine::{Facts, Line, Machine, Motion, Observer, State, Step};
 use crate::survey::{Ended, Figures, Layer, LayerSink, Layers};
 use crate::text::Blocks;
 
+/// Whoever goes along with a round and sees all of it; nobody by default.
+pub trait Tap {
+    /// A motion has been carried out.
+    #[inline]
+    fn motion(&mut self, _motion: &Motion, _state: &State, _line: &Line<'_>) {}
+    /// Another command has taken effect.
+    fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
+    /// A line that is no plain motion, before its commands.
+    fn remark(&mut self, _line: &Line<'_>, _state: &State) {}
+    /// A layer is closed, and its deposit told apart.
+    fn layer(&mut self, _layer: &Layer) {}
+    /// The job has ended.
+    fn conclude(&mut self, _end: &End<'_>) {}
+}
+
+impl Tap for () {}
+
 struct Pass {
     id: &'static str,
     silences: &'static [&'static str],
@@ -17,7 +34,8 @@ struct Pass {
 }
 
 /// The passes, and who wants which event.
-struct Passes {
+struct Passes<T> {
+    tap: T,
     passes: Vec<Pass>,
     motion: Vec<(Facts, usize)>,
     motion_facts: Facts,
@@ -35,7 +53,7 @@ struct Passes {
     figures: Figures,
 }
 
-impl Passes {
+impl<T> Passes<T> {
     fn each(
         &mut self,
         list: impl Fn(&Self) -> &[usize],
@@ -52,9 +70,10 @@ impl Passes {
     }
 }
 
-impl LayerSink for Passes {
+impl<T: Tap> LayerSink for Passes<T> {
     fn layer(&mut self, layer: &Layer) {
         self.figures.layer(layer);
+        self.tap.layer(layer);
         for stroke in layer.part() {
             if stroke.feed > self.feed_most {
                 self.feed_most = stroke.feed;
@@ -78,9 +97,9 @@ impl LayerSink for Passes {
 }
 
 /// Collects while the machine works.
-struct Watch {
+struct Watch<T> {
     layers: Layers,
-    passes: Passes,
+    passes: Passes<T>,
     declared: Declared,
     uses: Uses,
     /// The hint in force before a comment behind a command.
@@ -94,16 +113,16 @@ struct Watch {
 }
 
 /// One job on its way past every requirement. Bytes come in pieces; memory does not grow with them.
-pub struct Round {
+pub struct Round<T = ()> {
     held: Held,
     machine: Machine,
     blocks: Blocks,
-    watch: Watch,
+    watch: Watch<T>,
     not_held: Vec<NotHeld>,
     bytes: u64,
 }
 
-impl std::fmt::Debug for Round {
+impl<T> std::fmt::Debug for Round<T> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Round")
             .field("bytes", &self.bytes)
@@ -115,7 +134,22 @@ impl Round {
     /// A round past every requirement in the register.
     #[must_use]
     pub fn new(held: Held) -> Self {
+        Self::tapped(held, ())
+    }
+
+    /// Ends the job and states what was found.
+    #[must_use]
+    pub fn finish(self) -> Inspected {
+        self.finish_tapped().0
+    }
+}
+
+impl<T: Tap> Round<T> {
+    /// A round past every requirement, which `tap` goes along with.
+    #[must_use]
+    pub fn tapped(held: Held, tap: T) -> Self {
         let mut passes = Passes {
+            tap,
             passes: Vec::new(),
             motion: Vec::new(),
             motion_facts: Figures::WANTS,
@@ -235,9 +269,9 @@ impl Round {
         });
     }
 
-    /// Ends the job and states what was found.
+    /// Ends the job, states what was found and gives the tap back.
     #[must_use]
-    pub fn finish(mut self) -> Inspected {
+    pub fn finish_tapped(mut self) -> (Inspected, T) {
         self.carry_out(true);
         let Self {
             held,
@@ -272,10 +306,17 @@ impl Round {
                 untimed: machine.untimed(),
                 declared: &watch.declared,
                 lines: machine.lines(),
+                bytes,
+                program_end: machine.end().line,
                 ends_with_line_end: watch.ends_with_line_end,
-                unended: watch.unended.as_ref(),
+                // Behind the program's end nothing can be cut off.
+                unended: watch
+                    .unended
+                    .as_ref()
+                    .filter(|_| machine.end().line.is_none()),
                 motions: watch.motions,
             };
+            watch.passes.tap.conclude(&end);
             for pass in &mut watch.passes.passes {
                 let before = report.findings.len();
                 pass.inspection.conclude(&end, &mut report);
@@ -320,9 +361,12 @@ impl Round {
             motions,
             ..
         } = watch;
-        Inspected {
+        let tap = passes.tap;
+        let inspected = Inspected {
             lines: machine.lines(),
             bytes,
+            ends_on: machine.end().line,
+            unread: machine.end().unread,
             findings,
             not_held,
             survey: passes.figures.finish(&Ended {
@@ -340,14 +384,15 @@ impl Round {
             },
             declared,
             no_job,
-        }
+        };
+        (inspected, tap)
     }
 }
 
 /// Carries out a block of whole lines.
-fn carry_out(
+fn carry_out<T: Tap>(
     machine: &mut Machine,
-    watch: &mut Watch,
+    watch: &mut Watch<T>,
     bytes: &mut u64,
     block: &[u8],
     at_end: bool,
@@ -395,9 +440,10 @@ fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static st
     });
 }
 
-impl Observer for Watch {
+impl<T: Tap> Observer for Watch<T> {
     #[inline]
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        self.passes.tap.motion(motion, state, line);
         self.motions += 1;
         if motion.facts.meets(self.passes.motion_facts) {
             if motion.facts.meets(Figures::WANTS) {
@@ -426,13 +472,14 @@ impl Observer for Watch {
     }
 
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        self.passes.tap.step(step, state, line);
         if step.seconds > 0.0 {
             self.layers.pass(step.seconds, step.command.heats());
         }
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
             Command::Unknown(..) | Command::Macro => {}
-            Command::SetPosition => {
+            Command::SetPosition | Command::SetCoordinates | Command::SelectCoordinates(_) => {
                 self.layers.interrupt();
                 self.known += 1;
             }
@@ -469,6 +516,7 @@ impl Observer for Watch {
     }
 
     fn remark(&mut self, line: &Line<'_>, state: &State) {
+        self.passes.tap.remark(line, state);
         if line.words.is_faulty() {
             self.faulty += u64::from(begins_astray(line));
             self.passes.each(
@@ -516,7 +564,7 @@ fn begins_astray(line: &Line<'_>) -> bool {
         .is_some_and(|word| word.kind == Kind::Stray)
 }
 
-impl Watch {
+impl<T> Watch<T> {
     /// A comment behind a command names that line's deposit, not all that follows.
     #[cold]
     fn give_back(&mut self) {

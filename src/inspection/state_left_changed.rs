@@ -104,9 +104,11 @@ impl Inspection for StateLeftChanged {
             Command::Absolute(on) => self.relative.set(when(!on), &mark),
             Command::Volumetric(diameter) => self.volumetric.set(diameter, &mark),
             Command::SetPosition | Command::Offsets(_) | Command::Home => {
+                // A coordinate system is stored on purpose; what G92 adds to it is left over.
+                let renamed = state.renamed();
                 let farthest = (0..3)
                     .filter(|axis| state.is_homed(*axis))
-                    .filter_map(|axis| state.shift.get(axis))
+                    .filter_map(|axis| renamed.get(axis))
                     .map(|shift| crate::machine::mm(*shift))
                     .fold(0.0, |most: f64, shift| {
                         if shift.abs() > most.abs() {
@@ -121,7 +123,7 @@ impl Inspection for StateLeftChanged {
                         .set((farthest != 0.0).then_some(farthest), &mark);
                 }
             }
-            Command::End => {
+            Command::End(true) => {
                 // NISTIR 6556, 3.6.1: the end of a program puts these back.
                 self.relative.set(None, &mark);
                 self.offset.set(None, &mark);

@@ -153,7 +153,7 @@ pub(super) const fn stands_still(command: Command) -> bool {
         | Command::MotorsOff
         | Command::EmergencyStop
         | Command::Power(_)
-        | Command::End
+        | Command::End(true)
         | Command::Macro => true,
         _ => false,
     }

@@ -125,6 +125,7 @@ fn corner(sheet: &Machine) -> Option<Corner> {
 }
 
 fn dialect(control: &sheet::Control) -> Dialect {
+    let ends = |word| control.program_ends.contains(&word);
     Dialect {
         dwell: match control.dwell_p {
             sheet::DwellUnit::Milliseconds => DwellUnit::Milliseconds,
@@ -138,7 +139,10 @@ fn dialect(control: &sheet::Control) -> Dialect {
         },
         e_follows_g90: control.e_follows_g90,
         r_waits_for_cooling: control.wait_r_cools,
-        ..Dialect::default()
+        g28_moves_home: control.g28 == sheet::G28Meaning::Move,
+        m2_ends: ends(sheet::ProgramEnd::M2),
+        m30_ends: ends(sheet::ProgramEnd::M30),
+        fence_ends: ends(sheet::ProgramEnd::Fence),
     }
 }
 

@@ -5,7 +5,10 @@
 //! any macro does. Everything else that a macro may have done is claimed, never assumed.
 
 use super::Line;
+use super::heat::Setting;
 use super::setup::Setup;
+use super::state::{Known, State};
+use super::step::{elements, feel, warm_air};
 use crate::grammar::Kind;
 
 /// The part a macro plays in a job, by its name.
@@ -35,6 +38,10 @@ pub struct MacroEffects {
     pub chamber: Option<(f64, usize)>,
     /// The sheet says that it homes.
     pub homes: bool,
+    /// The sheet says that it feels or levels the bed.
+    pub levels: bool,
+    /// The sheet says that it pushes filament.
+    pub primes: bool,
     /// The sheet says that it waits.
     pub waits: bool,
     /// The sheet says what it does; nothing else is claimed.
@@ -118,6 +125,8 @@ pub(super) fn effects(line: &Line<'_>, setup: &Setup) -> MacroEffects {
         effects.is_defined = true;
         effects.homes = meaning.homes;
         effects.waits = meaning.waits;
+        effects.levels = meaning.levels;
+        effects.primes = meaning.primes;
         effects.absolute_e = meaning.absolute_e;
         effects.hotend = read(&meaning.hotend);
         effects.bed = read(&meaning.bed);
@@ -280,4 +289,141 @@ fn number(text: &str) -> Option<f64> {
         .bytes()
         .all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'));
     if plain { text.parse().ok() } else { None }
+}
+
+/// Does to the state what a macro does, or marks what it may have done.
+pub(super) fn carry_out(
+    state: &mut State,
+    setup: &Setup,
+    effects: &MacroEffects,
+    line: &Line<'_>,
+    word: usize,
+) {
+    warm_air(state, setup);
+    let clock = state.clock;
+    let tool = state.hotend_in_use();
+    let waits = effects.waits;
+    for (found, element, waits) in [
+        // What heats the hotend and primes waits in between.
+        (
+            effects.hotend,
+            state.hotends.get_mut(tool),
+            waits || effects.primes,
+        ),
+        (effects.bed, Some(&mut state.bed), waits),
+        (effects.chamber, Some(&mut state.chamber), waits),
+    ] {
+        let (Some((degrees, index)), Some(element)) = (found, element) else {
+            continue;
+        };
+        if effects.is_defined && !waits {
+            element.set(degrees, clock);
+        } else {
+            element.set_reached(degrees, clock);
+        }
+        element.setting = Setting {
+            target: element.setting.target,
+            by: Some(line.word(if index == 0 { word } else { index }).excerpt()),
+            by_macro: true,
+            awaited: if effects.is_defined {
+                Known::Known(waits)
+            } else {
+                Known::Claimed
+            },
+        };
+        state.heat_said = Known::Known(());
+    }
+    if let Some(on) = effects.absolute_e {
+        state.absolute_e.set(on);
+    }
+    if effects.homes {
+        state.homed = [Known::Known(()); 3];
+        state.placed = [true; 3];
+    }
+    if effects.levels {
+        feel(state, setup);
+    }
+    if effects.is_defined {
+        // A sheet has no word for the modes that a start macro may set.
+        if effects.role == Role::Start && !state.has_deposited {
+            claim_modes(state);
+        }
+        if effects.role == Role::End {
+            switch_off(state, line, word);
+        }
+        return;
+    }
+    match effects.role {
+        Role::Start if !state.has_deposited => {
+            for homed in &mut state.homed {
+                if homed.is_unknown() {
+                    *homed = Known::Claimed;
+                }
+            }
+            claim_modes(state);
+            claim_heat(state);
+            if state.claims.start.is_none() {
+                state.claims.start = Some(line.word(word).excerpt());
+            }
+        }
+        Role::Heat => {
+            claim_heat(state);
+            if state.claims.start.is_none() {
+                state.claims.start = Some(line.word(word).excerpt());
+            }
+        }
+        Role::End => {
+            if state.claims.end.is_none() {
+                state.claims.end = Some(line.word(word).excerpt());
+            }
+        }
+        Role::Start | Role::Other => {}
+    }
+}
+
+/// Modes that the job did not declare, a macro may have.
+fn claim_modes(state: &mut State) {
+    for mode in [
+        &mut state.absolute,
+        &mut state.absolute_e,
+        &mut state.inches,
+    ] {
+        if mode.declared.is_unknown() {
+            mode.declared = Known::Claimed;
+        }
+    }
+}
+
+/// What the job did not set itself, a macro may have.
+fn claim_heat(state: &mut State) {
+    if state.heat_said.is_unknown() {
+        state.heat_said = Known::Claimed;
+    }
+    let clock = state.clock;
+    for element in elements(state) {
+        // It may have waited, too.
+        element.given_time(clock);
+        let unsaid = match element.setting.target {
+            Known::Unknown => true,
+            // Set to 0 before the macro: so that the macro alone heats.
+            Known::Known(target) => target == 0.0,
+            Known::Claimed => false,
+        };
+        if unsaid {
+            element.setting.target = Known::Claimed;
+            element.setting.awaited = Known::Claimed;
+        }
+        if element.setting.awaited == Known::Known(false) || element.setting.awaited.is_unknown() {
+            element.setting.awaited = Known::Claimed;
+        }
+    }
+}
+
+fn switch_off(state: &mut State, line: &Line<'_>, word: usize) {
+    let clock = state.clock;
+    for element in elements(state) {
+        element.set(0.0, clock);
+        element.setting.by = Some(line.word(word).excerpt());
+    }
+    state.motors_off = true;
 }

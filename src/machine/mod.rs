@@ -11,6 +11,7 @@ mod from_sheet;
 mod heat;
 mod macros;
 mod motion;
+mod offsets;
 pub mod planner;
 mod setup;
 mod state;
@@ -237,6 +238,18 @@ pub struct Machine {
     is_plain: bool,
     lines: u64,
     bytes: u64,
+    end: ProgramEnd,
+}
+
+/// The end of the program, on a control that ends it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct ProgramEnd {
+    /// The line that ends it.
+    pub line: Option<u64>,
+    /// Lines behind it that hold more than a comment: they are not carried out.
+    pub unread: u64,
+    /// A fence has opened it.
+    fenced: bool,
 }
 
 impl Machine {
@@ -257,6 +270,7 @@ impl Machine {
             is_plain: true,
             lines: 0,
             bytes: 0,
+            end: ProgramEnd::default(),
         }
     }
 
@@ -272,10 +286,16 @@ impl Machine {
         &self.setup
     }
 
-    /// How many lines were carried out.
+    /// How many lines were carried out, or passed over behind the program's end.
     #[must_use]
     pub const fn lines(&self) -> u64 {
         self.lines
+    }
+
+    /// Where the program ended, and what stands behind.
+    #[must_use]
+    pub const fn end(&self) -> ProgramEnd {
+        self.end
     }
 
     /// Why no time can be told, where none can.
@@ -295,6 +315,10 @@ impl Machine {
 
     /// Carries out whole lines.
     pub fn carry_out(&mut self, block: &[u8], observer: &mut impl Observer) {
+        if self.end.line.is_some() {
+            self.pass_over(block, observer);
+            return;
+        }
         let mut words = std::mem::take(&mut self.words);
         let mut rest = block;
         while !rest.is_empty() {
@@ -325,7 +349,15 @@ impl Machine {
             };
             match plain {
                 Some((motion, ..)) => self.motion(motion, &line, observer),
-                None => self.line(&line, observer),
+                None => {
+                    self.line(&line, observer);
+                    if self.end.line.is_some() {
+                        self.bytes += len as u64;
+                        self.words = words;
+                        self.pass_over(after, observer);
+                        return;
+                    }
+                }
             }
             self.bytes += len as u64;
             rest = after;

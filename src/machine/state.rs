@@ -114,6 +114,9 @@ pub struct State {
     pub placed: [bool; 3],
     /// What a job's number lacks to the machine's own: machine = number + shift. X, Y, Z, E.
     pub shift: [i64; 4],
+    /// The origins of the coordinate systems, machine coordinates, and which one is in force.
+    pub(super) systems: [[i64; 3]; super::offsets::SYSTEMS],
+    pub(super) system: usize,
     /// The shift that G92.2 and the end of a program lay aside, for G92.3 to apply again.
     pub(super) aside: [i64; 4],
     /// Where E stands, pm.
@@ -210,6 +213,8 @@ impl State {
             position: [0; 3],
             placed: [false; 3],
             shift: [0; 4],
+            systems: [[0; 3]; super::offsets::SYSTEMS],
+            system: 0,
             aside: [0; 4],
             e: 0,
             filament: vec![Filament::default(); setup.tools.len().max(1)],

@@ -7,14 +7,15 @@
 
 use super::follow::stands_still;
 use super::heat::Setting;
-use super::macros::{MacroEffects, Role, effects};
+use super::macros::{self, MacroEffects, effects};
 use super::motion;
 use super::motion::{Facts, Motion};
+use super::offsets;
 use super::setup::Setup;
 use super::state::{Conditions, Filament, Known, State};
-use super::{Line, Machine, Observer, Step};
-use crate::command::{Axes, Command, Guard, MotionWord, Plane, Wait, read, read_motion};
-use crate::grammar::Word;
+use super::{Line, Machine, Observer, Parts, Step};
+use crate::command::{Axes, Command, Guard, MotionWord, Wait, read, read_motion};
+use crate::grammar::{self, Word, read_line};
 use std::rc::Rc;
 
 impl Machine {
@@ -86,6 +87,47 @@ impl Machine {
             observer.step(&step, &self.state, line);
         }
         self.commands = commands;
+        if self.setup.dialect.fence_ends
+            && line
+                .words
+                .iter()
+                .any(|word| word.kind == grammar::Kind::Fence)
+        {
+            // The first fence opens, the second ends (NISTIR 6556, 3.1).
+            if self.end.fenced {
+                self.end.line = Some(line.number);
+            }
+            self.end.fenced = true;
+        }
+    }
+
+    /// Passes over lines behind the program's end: comments are told, nothing else is read.
+    #[cold]
+    pub(super) fn pass_over(&mut self, block: &[u8], observer: &mut impl Observer) {
+        let mut words = std::mem::take(&mut self.words);
+        let mut rest = block;
+        while !rest.is_empty() {
+            let after = read_line(rest, &mut words);
+            let bytes = rest.get(..rest.len() - after.len()).unwrap_or_default();
+            self.lines += 1;
+            let mut kinds = words.iter().map(|word| word.kind);
+            if kinds.clone().any(|kind| !is_silent(kind)) {
+                self.end.unread += 1;
+            } else if kinds
+                .any(|kind| matches!(kind, grammar::Kind::Comment | grammar::Kind::Remark))
+            {
+                let line = Line {
+                    number: self.lines,
+                    start: self.bytes,
+                    bytes,
+                    words: &Parts::read(&words),
+                };
+                observer.remark(&line, &self.state);
+            }
+            self.bytes += bytes.len() as u64;
+            rest = after;
+        }
+        self.words = words;
     }
 
     fn carry_out_command(
@@ -95,7 +137,11 @@ impl Machine {
         line: &Line<'_>,
     ) -> Option<MacroEffects> {
         let Self {
-            setup, state, axes, ..
+            setup,
+            state,
+            axes,
+            end,
+            ..
         } = self;
         match command {
             Command::Dwell(seconds) => pass(state, setup, seconds),
@@ -111,32 +157,26 @@ impl Machine {
             Command::AbsoluteExtrusion(on) => state.absolute_e.set(on),
             Command::InverseTime(on) => state.inverse_time = on,
             Command::Home => {
-                let seconds = home(state, setup, axes);
+                let seconds = offsets::home(state, setup, axes);
                 pass(state, setup, seconds);
             }
-            Command::Probe => {
-                // Feeling for the bed may set Z's zero.
-                if state.homed[2].is_unknown() {
-                    state.homed[2] = Known::Claimed;
-                }
-                pass(state, setup, setup.probing);
-            }
+            Command::Probe => feel(state, setup),
             Command::Stop(_) => {
                 let clock = state.clock;
                 for element in elements(state) {
                     element.left_alone(clock);
                 }
             }
-            Command::SetPosition => set_position(state, axes),
-            Command::Offsets(true) if state.shift == [0; 4] => state.shift = state.aside,
-            Command::Offsets(true) => {}
+            Command::SetPosition => offsets::set_position(state, axes),
+            Command::Offsets(true) => offsets::take_up(state),
             Command::Offsets(false) => {
                 // G92.1 forgets, G92.2 lays aside (NISTIR 6556, 3.5.18).
                 let forgets = line.words.get(word).and_then(Word::tenths) == Some(921);
-                lay_aside(state);
-                if forgets {
-                    state.aside = [0; 4];
-                }
+                offsets::lay_aside(state, forgets);
+            }
+            Command::SelectCoordinates(system) => offsets::select(state, system),
+            Command::SetCoordinates if !setup.dialect.g10_retracts => {
+                offsets::set_coordinates(state, axes);
             }
             Command::Volumetric(diameter) => state.volumetric = diameter,
             Command::Hotend { target, tool, wait } => {
@@ -243,13 +283,16 @@ impl Machine {
                 }
             }
             Command::Guard(guard, on) => guard_switched(state, guard, on, line, word),
-            Command::End => end_program(state),
+            Command::End(true) => {
+                offsets::end_program(state);
+                end.line = Some(line.number);
+            }
             Command::Macro => {
                 let effects = effects(line, setup);
                 if let Some(keeps) = effects.keeps_modes {
                     state.keep_modes(keeps);
                 }
-                carry_out_macro(state, setup, &effects, line, word);
+                macros::carry_out(state, setup, &effects, line, word);
                 refresh(state);
                 return Some(effects);
             }
@@ -260,9 +303,15 @@ impl Machine {
     }
 }
 
+/// Parts that ask for nothing.
+const fn is_silent(kind: grammar::Kind) -> bool {
+    use grammar::Kind;
+    matches!(kind, Kind::Comment | Kind::Remark | Kind::End | Kind::Fence)
+}
+
 /// A motion off the hot path: not inlined once more.
 #[inline(never)]
-fn again(
+pub(super) fn again(
     state: &mut State,
     setup: &Setup,
     word: Option<MotionWord>,
@@ -315,8 +364,16 @@ fn misread(line: &Line<'_>, word: usize) -> Setting {
     }
 }
 
+/// The bed is felt or levelled: that takes its time, and may set Z's zero.
+pub(super) fn feel(state: &mut State, setup: &Setup) {
+    if state.homed[2].is_unknown() {
+        state.homed[2] = Known::Claimed;
+    }
+    pass(state, setup, setup.probing);
+}
+
 /// Every heating element.
-fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
+pub(super) fn elements(state: &mut State) -> impl Iterator<Item = &mut super::Element> {
     state
         .hotends
         .iter_mut()
@@ -427,217 +484,9 @@ fn change_tool(state: &mut State, setup: &Setup, tool: u32) {
     Rc::make_mut(&mut state.conditions).tool = tool;
 }
 
-/// Homes the axes named, or all; gives the seconds it takes.
-fn home(state: &mut State, setup: &Setup, axes: &Axes) -> f64 {
-    let named = [b'X', b'Y', b'Z'].map(|letter| axes.named(letter));
-    let all = !named.iter().any(|named| *named);
-    if setup.dialect.g28_moves_home && !all {
-        // RS-274: a rapid to the named point, then home (NISTIR 6556, 3.5.8). Homing follows.
-        again(
-            state,
-            setup,
-            Some(MotionWord::Rapid),
-            axes,
-            &mut Motion::NONE.clone(),
-        );
-    }
-    let mut seconds = 0.0;
-    for (axis, named) in named.into_iter().enumerate() {
-        if all || named {
-            state.position[axis] = setup.home[axis];
-            state.placed[axis] = true;
-            state.shift[axis] = 0;
-            state.homed[axis] = Known::Known(());
-            seconds += setup.homing[axis];
-        }
-    }
-    seconds
-}
-
-/// Up to this far Z may be named anew before the first deposit as a trim of the first layer, pm
-/// (chosen).
-const TRIM: i64 = 3 * super::MILLIMETRE;
-
-fn set_position(state: &mut State, axes: &Axes) {
-    let inches = state.inches.on;
-    let scale = |number: i64| {
-        if inches {
-            i64::try_from(i128::from(number) * 254 / 10).unwrap_or(0)
-        } else {
-            number
-        }
-    };
-    let bare = !axes.any(b"XYZE") && !axes.lacks_number(b"XYZE");
-    for (axis, letter) in [(0, b'X'), (1, b'Y'), (2, b'Z')] {
-        if let Some(number) = axes.nano(letter).or(bare.then_some(0)) {
-            let shift = state.position[axis].saturating_sub(scale(number));
-            if axis == 2 && !state.has_deposited && (-TRIM..0).contains(&shift) {
-                // Z named higher after homing is a trim: home lies that far above the bed.
-                state.position[2] = scale(number);
-                state.shift[2] = 0;
-                continue;
-            }
-            state.shift[axis] = shift;
-        }
-    }
-    if let Some(number) = axes.nano(b'E').or((bare || axes.named(b'E')).then_some(0)) {
-        state.shift[3] = state.e.saturating_sub(scale(number));
-    }
-}
-
 fn guard_switched(state: &mut State, guard: Guard, on: bool, line: &Line<'_>, word: usize) {
     state.guards_off.retain(|(off, _)| *off != guard);
     if !on {
         state.guards_off.push((guard, line.word(word).excerpt()));
     }
-}
-
-fn lay_aside(state: &mut State) {
-    if state.shift != [0; 4] {
-        state.aside = state.shift;
-    }
-    state.shift = [0; 4];
-}
-
-/// NISTIR 6556, 3.6.1: offsets as G92.2, G17, G90, G94, motion mode G1.
-fn end_program(state: &mut State) {
-    lay_aside(state);
-    state.plane = Plane::Xy;
-    state.absolute.on = true;
-    state.inverse_time = false;
-    state.mode = MotionWord::Straight;
-}
-
-fn carry_out_macro(
-    state: &mut State,
-    setup: &Setup,
-    effects: &MacroEffects,
-    line: &Line<'_>,
-    word: usize,
-) {
-    warm_air(state, setup);
-    let clock = state.clock;
-    let awaited = if effects.is_defined {
-        Known::Known(effects.waits)
-    } else {
-        Known::Claimed
-    };
-    let by = |index: usize| Setting {
-        target: Known::Unknown,
-        by: Some(line.word(if index == 0 { word } else { index }).excerpt()),
-        by_macro: true,
-        awaited,
-    };
-    let tool = state.hotend_in_use();
-    for (found, element) in [
-        (effects.hotend, state.hotends.get_mut(tool)),
-        (effects.bed, Some(&mut state.bed)),
-        (effects.chamber, Some(&mut state.chamber)),
-    ] {
-        let (Some((degrees, index)), Some(element)) = (found, element) else {
-            continue;
-        };
-        if effects.is_defined && !effects.waits {
-            element.set(degrees, clock);
-        } else {
-            element.set_reached(degrees, clock);
-        }
-        element.setting = Setting {
-            target: element.setting.target,
-            ..by(index)
-        };
-        state.heat_said = Known::Known(());
-    }
-    if let Some(on) = effects.absolute_e {
-        state.absolute_e.set(on);
-    }
-    if effects.homes {
-        for axis in 0..3 {
-            state.homed[axis] = Known::Known(());
-            state.placed[axis] = true;
-        }
-    }
-    if effects.is_defined {
-        // A sheet has no word for the modes that a start macro may set.
-        if effects.role == Role::Start && !state.has_deposited {
-            claim_modes(state);
-        }
-        if effects.role == Role::End {
-            switch_off(state, line, word);
-        }
-        return;
-    }
-    match effects.role {
-        Role::Start if !state.has_deposited => {
-            for axis in 0..3 {
-                if state.homed[axis].is_unknown() {
-                    state.homed[axis] = Known::Claimed;
-                }
-            }
-            claim_modes(state);
-            claim_heat(state);
-            if state.claims.start.is_none() {
-                state.claims.start = Some(line.word(word).excerpt());
-            }
-        }
-        Role::Heat => {
-            claim_heat(state);
-            if state.claims.start.is_none() {
-                state.claims.start = Some(line.word(word).excerpt());
-            }
-        }
-        Role::End => {
-            if state.claims.end.is_none() {
-                state.claims.end = Some(line.word(word).excerpt());
-            }
-        }
-        Role::Start | Role::Other => {}
-    }
-}
-
-/// Modes that the job did not declare, a macro may have.
-fn claim_modes(state: &mut State) {
-    for mode in [
-        &mut state.absolute,
-        &mut state.absolute_e,
-        &mut state.inches,
-    ] {
-        if mode.declared.is_unknown() {
-            mode.declared = Known::Claimed;
-        }
-    }
-}
-
-/// What the job did not set itself, a macro may have.
-fn claim_heat(state: &mut State) {
-    if state.heat_said.is_unknown() {
-        state.heat_said = Known::Claimed;
-    }
-    let clock = state.clock;
-    for element in elements(state) {
-        // It may have waited, too.
-        element.given_time(clock);
-        let unsaid = match element.setting.target {
-            Known::Unknown => true,
-            // Set to 0 before the macro: so that the macro alone heats.
-            Known::Known(target) => target == 0.0,
-            Known::Claimed => false,
-        };
-        if unsaid {
-            element.setting.target = Known::Claimed;
-            element.setting.awaited = Known::Claimed;
-        }
-        if element.setting.awaited == Known::Known(false) || element.setting.awaited.is_unknown() {
-            element.setting.awaited = Known::Claimed;
-        }
-    }
-}
-
-fn switch_off(state: &mut State, line: &Line<'_>, word: usize) {
-    let clock = state.clock;
-    for element in elements(state) {
-        element.set(0.0, clock);
-        element.setting.by = Some(line.word(word).excerpt());
-    }
-    state.motors_off = true;
 }

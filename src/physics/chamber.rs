@@ -181,6 +181,40 @@ impl Regime {
     }
 }
 
+/// A warm-up of the first order, as two readings give it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fitted {
+    /// Where it would come to rest, °C.
+    pub rest: f64,
+    /// Its time constant, s.
+    pub tau: f64,
+    /// The room, °C.
+    pub ambient: f64,
+}
+
+/// The warm-up that starts at `ambient` and reads `first` after `seconds` and `second` after twice
+/// that (°C): with a = (T(2t) − T(t))/(T(t) − T_amb), T_∞ = T_amb + (T(t) − T_amb)/(1 − a) and
+/// τ = −t/ln a. `None` where the readings do not rise, or rise faster and faster.
+#[must_use]
+pub fn fit(ambient: f64, seconds: f64, first: f64, second: f64) -> Option<Fitted> {
+    let a = (second - first) / (first - ambient);
+    let is_warm_up = first > ambient && a > 0.0 && a < 1.0 && seconds > 0.0;
+    is_warm_up.then(|| Fitted {
+        rest: ambient + (first - ambient) / (1.0 - a),
+        tau: -seconds / a.ln(),
+        ambient,
+    })
+}
+
+impl Fitted {
+    /// Seconds from the room's temperature to `to` (°C); `None` means never.
+    #[must_use]
+    pub fn time_to(&self, to: f64) -> Option<f64> {
+        let left = (self.rest - to) / (self.rest - self.ambient);
+        (left > 0.0).then(|| (-self.tau * left.ln()).max(0.0))
+    }
+}
+
 /// Standard atmosphere, in Pa (ISO 2533, memory).
 pub const ATMOSPHERE: f64 = 101_325.0;
 
@@ -317,6 +351,20 @@ mod tests {
             let twice = chamber.at(t_bed, chamber.at(t_bed, from, first), then);
             prop_assert!((twice - chamber.at(t_bed, from, first + then)).abs() < 1e-8);
         }
+    }
+
+    /// Readings taken from a warm-up give that warm-up back.
+    #[test]
+    fn two_readings_give_the_constants() {
+        let (ambient, rest, tau) = (22.0, 48.1423, 1040.139);
+        let at = |seconds: f64| rest - (rest - ambient) * (-seconds / tau).exp();
+        let fitted = fit(ambient, 900.0, at(900.0), at(1800.0)).unwrap();
+        assert!((fitted.rest - rest).abs() < 1e-9 && (fitted.tau - tau).abs() < 1e-6);
+        // W7 of the project's chamber cases (computed): 45 °C after 2203.65 s.
+        assert!((fitted.time_to(45.0).unwrap() - 2203.65).abs() < 0.02);
+        assert_eq!(fitted.time_to(60.0), None);
+        assert_eq!(fit(22.0, 900.0, 30.0, 38.5), None);
+        assert_eq!(fit(22.0, 900.0, 21.0, 30.0), None);
     }
 
     #[test]

@@ -94,7 +94,8 @@ impl Look {
     }
 }
 
-/// Keeps figures and their units together: the blank between them becomes one that does not break.
+/// Keeps figures and their units together, and words with a hyphen in one piece: blanks and hyphens
+/// within become ones that do not break.
 #[must_use]
 pub fn glue(text: &str) -> String {
     let is_unit = |word: &str| {
@@ -112,16 +113,17 @@ pub fn glue(text: &str) -> String {
                 ' '
             });
         }
-        glued.push_str(word);
+        // A name such as PA6-CF stays in one piece.
+        glued.push_str(&word.replace('-', "\u{2011}"));
         after_figure = word.ends_with(|letter: char| letter.is_ascii_digit());
     }
     glued
 }
 
-/// Makes plain blanks again of those that do not break.
+/// Makes plain blanks and hyphens again of those that do not break.
 #[must_use]
 pub fn unglue(text: &str) -> String {
-    text.replace('\u{a0}', " ")
+    text.replace('\u{a0}', " ").replace('\u{2011}', "-")
 }
 
 /// Breaks text between words, but not between a figure and its unit, into lines of at most `room` characters; a longer word has a line of its
@@ -159,6 +161,21 @@ pub fn cut(text: &str, room: usize) -> String {
     format!("{}…", kept.trim_end())
 }
 
+/// `text` cut to its last `room` characters, with `…` where something was left out: of a path the
+/// end tells most.
+#[must_use]
+pub fn cut_front(text: &str, room: usize) -> String {
+    let length = text.chars().count();
+    if length <= room {
+        return text.to_owned();
+    }
+    let kept: String = text
+        .chars()
+        .skip(length.saturating_sub(room.saturating_sub(1)))
+        .collect();
+    format!("…{kept}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -170,12 +187,17 @@ mod tests {
         assert_eq!(wrap("", 5), [""]);
         // A figure stays with its unit.
         assert_eq!(wrap("at 240 °C, now", 8), ["at", "240 °C,", "now"]);
+        // A name with a hyphen stays in one piece.
+        assert_eq!(wrap("of PA6-CF now", 7), ["of", "PA6-CF", "now"]);
+        assert_eq!(unglue(&glue("PA6-CF")), "PA6-CF");
         assert_eq!(
             glue("4 times 3 mm; 5 layers"),
             "4 times 3\u{a0}mm; 5 layers"
         );
         assert_eq!(cut("one two three", 8), "one two…");
         assert_eq!(cut("one", 3), "one");
+        assert_eq!(cut_front("jobs/lid.gcode", 10), "…lid.gcode");
+        assert_eq!(cut_front("lid", 3), "lid");
     }
 
     #[test]

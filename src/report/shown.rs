@@ -86,13 +86,14 @@ impl Shown {
         words: Option<&str>,
     ) {
         let room = self.width.saturating_sub(8 + line.to_string().len());
-        let (cut, place) = window(text, span, room, clipped);
+        let under = words.map_or(0, |words| words.chars().count());
+        let (cut, place) = window(text, span, (room, under), clipped);
         if !self.text.is_empty() {
             self.text.push('\n');
         }
         let start = self.text.len();
         self.text.push_str(&cut);
-        let name = super::paint::cut(
+        let name = super::paint::cut_front(
             &clean(name.as_bytes()),
             self.width.saturating_sub(24).max(12),
         );
@@ -142,22 +143,41 @@ impl Shown {
     }
 }
 
+/// What stands between the middle of a place and the words under it, less what a line has to spare
+/// behind its room.
+const ARROW: usize = 1;
+
 /// The part of a line that fits, and where the place lies in it: never empty, so that there is
-/// always something to point at.
+/// always something to point at. Where `under` letters below the middle of the place would leave the
+/// room, the line is shown from further on.
 fn window(
     text: &str,
     span: Range<usize>,
-    room: usize,
+    (room, under): (usize, usize),
     (cut_front, cut_back): (bool, bool),
 ) -> (String, Range<usize>) {
     let letters: Vec<char> = text.chars().collect();
     let count = |bytes: Range<usize>| text.get(bytes).unwrap_or_default().chars().count();
     let from = count(0..span.start);
     let to = from + count(span.clone());
+    // A long place is underlined at its beginning, where the words under its middle would not fit.
+    let to = if under > 0 {
+        let most = room.saturating_sub(under + ARROW + 1).max(1) * 2;
+        to.min(from + most)
+    } else {
+        to
+    };
     let start = if letters.len() <= room {
         0
     } else {
         from.saturating_sub(room / 3).min(letters.len() - room)
+    };
+    let middle = from + to.saturating_sub(from) / 2;
+    let start = if under > 0 && middle.saturating_sub(start) + under + ARROW > room {
+        // One more for the dots in front.
+        (middle + under + ARROW + 1).saturating_sub(room).min(from)
+    } else {
+        start
     };
     let end = (start + room).min(letters.len());
     let mut shown = String::new();
@@ -280,6 +300,46 @@ mod tests {
          ·             ╰── here
          ╰────
         ");
+    }
+
+    #[test]
+    fn a_message_breaks_between_words_and_not_at_hyphens() {
+        let message = "the job declares a good deal of PA12-CF and is held against PA6-CF";
+        for width in 40..80 {
+            let text = Shown::new(message, Class::Minor, width).render(&Look {
+                colour: false,
+                width,
+            });
+            assert!(
+                text.contains("PA12-CF") && text.contains("PA6-CF"),
+                "{text}"
+            );
+            assert!(
+                text.lines().all(|line| line.chars().count() <= width),
+                "{text}"
+            );
+        }
+    }
+
+    #[test]
+    fn words_under_a_place_stay_within_the_width() {
+        let line = b"START_JOB FIRST_HOTEND_TEMP=220 BED_TEMP=60";
+        for width in 40..100 {
+            let mut shown = Shown::new("the bed is cold", Class::Minor, width);
+            let excerpt = Excerpt::new(31, 0, line, 32..43);
+            shown.show("lid.gcode", &excerpt, Some("first, and worst: 60 \u{b0}C"));
+            let text = shown.render(&Look {
+                colour: false,
+                width,
+            });
+            assert!(
+                text.contains("BED_TEMP=60") && text.contains("worst: 60"),
+                "{text}"
+            );
+            for line in text.lines() {
+                assert!(line.chars().count() <= width, "{width}\n{text}");
+            }
+        }
     }
 
     #[test]

@@ -416,6 +416,19 @@ fn control(sheet: &Machine) -> Option<Clash> {
             "leave it out where it is not known",
         );
     }
+    for (key, limit) in [
+        ("longest_dwell", control.longest_dwell),
+        ("idle_timeout", control.idle_timeout),
+    ] {
+        if limit.is_some_and(|limit| limit.get() < 1.0) {
+            return clash(
+                format!("control.{key}"),
+                None,
+                "less than a second is no limit".into(),
+                "leave it out where it is not known",
+            );
+        }
+    }
     if let Some(word) = control
         .known_words
         .iter()

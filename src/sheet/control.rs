@@ -2,7 +2,7 @@
 
 use super::part::words;
 use crate::quantity::{
-    Celsius, Millimetres, MillimetresPerSecond, MillimetresPerSecondSquared, Unreadable,
+    Celsius, Millimetres, MillimetresPerSecond, MillimetresPerSecondSquared, Seconds, Unreadable,
 };
 use std::collections::BTreeMap;
 
@@ -22,6 +22,11 @@ pub struct Control {
     pub fan_full: u32,
     /// Whether G90 and G91 also set how E is counted. Default: no.
     pub e_follows_g90: bool,
+    /// What `G28` does. Default: it seeks the end stops.
+    pub g28: G28Meaning,
+    /// The words that end the program, so that nothing behind them is carried out: any of `"M2"`,
+    /// `"M30"` and `"%"` (the second fence). Default: none; M2 and fences do nothing, M30 names a file.
+    pub program_ends: Vec<ProgramEnd>,
     /// Whether waiting with R also waits for cooling (`M109 R200`). Default: yes.
     pub wait_r_cools: bool,
     /// Whether braces in a line are evaluated. Default: no.
@@ -38,6 +43,10 @@ pub struct Control {
     pub has_retract_words: Option<bool>,
     /// The longest line it holds, in bytes. Default: not said.
     pub longest_line: Option<u32>,
+    /// The longest dwell it takes in one word. Default: not said.
+    pub longest_dwell: Option<Seconds>,
+    /// After so long without a motion it switches motors or heaters off. Default: not said.
+    pub idle_timeout: Option<Seconds>,
     /// How many segments in a second it can plan. Default: not said.
     pub segments_per_second: Option<u32>,
     /// Words it knows beyond the common ones: `M141`, `START_PRINT`.
@@ -60,6 +69,8 @@ impl Default for Control {
             tool_change: ToolChange::AtT,
             fan_full: 255,
             e_follows_g90: false,
+            g28: G28Meaning::EndStops,
+            program_ends: Vec::new(),
             wait_r_cools: true,
             evaluates_braces: false,
             one_hotend: false,
@@ -68,6 +79,8 @@ impl Default for Control {
             has_arcs: None,
             has_retract_words: None,
             longest_line: None,
+            longest_dwell: None,
+            idle_timeout: None,
             segments_per_second: None,
             known_words: Vec::new(),
             lacks_words: Vec::new(),
@@ -95,6 +108,29 @@ words! {
         Retract = "retract",
         /// Sets coordinate systems, as RS-274 has it (NISTIR 6556, 3.5.5, published).
         Coordinates = "coordinates",
+    }
+}
+
+words! {
+    /// What `G28` does.
+    pub enum G28Meaning {
+        /// Seeks the end stops of the axes named.
+        EndStops = "end-stops",
+        /// A rapid to the named point, then every axis home, as RS-274 has it (NISTIR 6556, 3.5.8,
+        /// published).
+        Move = "move",
+    }
+}
+
+words! {
+    /// A word that ends the program.
+    pub enum ProgramEnd {
+        /// M2 (NISTIR 6556, 3.6.1, published).
+        M2 = "M2",
+        /// M30, which elsewhere names a file (the same clause).
+        M30 = "M30",
+        /// The second `%` (NISTIR 6556, 3.1, published).
+        Fence = "%",
     }
 }
 
@@ -163,9 +199,10 @@ pub struct Accelerations {
 pub struct Macro {
     /// It homes all axes.
     pub homes: bool,
-    /// It levels or probes the bed.
+    /// It levels or probes the bed: held as a probing word is, after what it heats and waits for.
     pub levels: bool,
-    /// It primes the nozzle.
+    /// It primes the nozzle: filament is pushed, so that the hotend must be warm; where it heats the
+    /// hotend itself it is taken to wait for that first.
     pub primes: bool,
     /// It waits until what it heats is there.
     pub waits: bool,

@@ -43,10 +43,46 @@ fn is_file(named: &OsStr) -> bool {
             .is_some_and(|end| end.eq_ignore_ascii_case("toml"))
 }
 
+/// The same, and everything that is wrong where it is no material sheet.
+///
+/// # Errors
+/// As [`load_material`], but every fault of the sheet, in its own order.
+pub fn check_material(named: impl AsRef<OsStr>) -> Result<Material, Vec<Error>> {
+    let named = named.as_ref();
+    if is_file(named) {
+        let (path, bytes) = stored(named).map_err(|fault| vec![fault])?;
+        read::all_of_bytes(&path, &bytes, Origin::File(path.clone()))
+    } else {
+        load_material(named).map_err(|fault| vec![fault])
+    }
+}
+
+/// The machine sheet, as [`check_material`].
+///
+/// # Errors
+/// As [`load_machine`], but every fault of the sheet, in its own order.
+pub fn check_machine(named: impl AsRef<OsStr>) -> Result<Machine, Vec<Error>> {
+    let named = named.as_ref();
+    if is_file(named) {
+        let (path, bytes) = stored(named).map_err(|fault| vec![fault])?;
+        read::all_of_bytes(&path, &bytes, Origin::File(path.clone()))
+    } else {
+        load_machine(named).map_err(|fault| vec![fault])
+    }
+}
+
 fn from_file<S: read::Sheet>(named: &OsStr) -> Result<S, Error> {
+    let (path, bytes) = stored(named)?;
+    read::bytes(&path, &bytes, Origin::File(path.clone()))
+}
+
+/// A file's name as it is shown, and its bytes.
+fn stored(named: &OsStr) -> Result<(String, Vec<u8>), Error> {
     let path = printable(&named.to_string_lossy());
     let fault = |cause: std::io::Error| match cause.kind() {
-        std::io::ErrorKind::NotFound => Error::Missing { path: path.clone() },
+        std::io::ErrorKind::NotFound | std::io::ErrorKind::NotADirectory => {
+            Error::Missing { path: path.clone() }
+        }
         std::io::ErrorKind::IsADirectory => Error::Directory { path: path.clone() },
         _ => Error::Unreadable {
             path: path.clone(),
@@ -62,5 +98,5 @@ fn from_file<S: read::Sheet>(named: &OsStr) -> Result<S, Error> {
     file.take(LARGEST.saturating_add(1))
         .read_to_end(&mut bytes)
         .map_err(&fault)?;
-    read::bytes(&path, &bytes, Origin::File(path.clone()))
+    Ok((path, bytes))
 }

@@ -295,6 +295,23 @@ part! {
         pub power: Option<Cited<Watts>>,
         /// Whether the control can read its temperature.
         pub has_sensor: Option<Cited<bool>>,
+        /// How it warms up by measurement: goes before what conductance and contents give.
+        pub warm_up: WarmUp,
+    }
+}
+
+part! {
+    /// A chamber's warm-up as measured from the room's temperature: two readings of its air, the second
+    /// after twice the time of the first.
+    pub struct WarmUp {
+        /// What the bed was set to.
+        pub bed: Option<Cited<Celsius>>,
+        /// The time to the first reading.
+        pub after: Option<Cited<Seconds>>,
+        /// The air then.
+        pub first: Option<Cited<Celsius>>,
+        /// The air after twice the time.
+        pub second: Option<Cited<Celsius>>,
     }
 }
 

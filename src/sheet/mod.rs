@@ -24,15 +24,15 @@ mod tree;
 
 pub use cited::Cited;
 pub use control::{
-    Accelerations, Control, Cornering, CorneringKind, DwellUnit, G10Meaning, Macro, MacroHeat,
-    ToolChange,
+    Accelerations, Control, Cornering, CorneringKind, DwellUnit, G10Meaning, G28Meaning, Macro,
+    MacroHeat, ProgramEnd, ToolChange,
 };
 pub use fault::{Error, LARGEST, Spot};
 #[cfg(feature = "cli")]
-pub use load::{load_machine, load_material};
+pub use load::{check_machine, check_material, load_machine, load_material};
 pub use machine::{
     Allowance, AxisAccelerations, AxisSpeeds, AxisTimes, BedShape, ChamberKind, DEFAULT_AMBIENT,
-    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool,
+    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool, WarmUp,
 };
 pub use material::{
     Bead, Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend,

@@ -130,7 +130,8 @@ impl Part for Vec<String> {
         if !self.is_empty() {
             rows.push(Row {
                 key: key.to_owned(),
-                value: self.join("; "),
+                // Whole sentences end with a stop of their own.
+                value: self.join("; ").replace(".; ", ". "),
                 source: None,
                 mark: None,
             });

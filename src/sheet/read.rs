@@ -3,7 +3,7 @@
 use super::check::Clash;
 use super::fault::{Error, LARGEST, Spot, printable};
 use super::part::{Inherit, Part};
-use super::tree::{hidden, key_at, value_span};
+use super::tree::{hidden, key_at, leave_out, value_span};
 use super::{BedShape, Control, Machine, Material, Origin, name};
 use crate::finding::SourceMark;
 use serde::Deserialize;
@@ -163,20 +163,105 @@ fn lay_over(mut base: toml::Table, over: toml::Table) -> toml::Table {
 
 /// Reads a sheet from bytes that may be anything.
 pub(super) fn bytes<S: Sheet>(name: &str, bytes: &[u8], origin: Origin) -> Result<S, Error> {
+    text_of(name, utf8(name, bytes)?, origin)
+}
+
+/// The same, and everything that is wrong where it is no sheet.
+#[cfg(feature = "cli")]
+pub(super) fn all_of_bytes<S: Sheet>(
+    name: &str,
+    bytes: &[u8],
+    origin: Origin,
+) -> Result<S, Vec<Error>> {
+    let text = utf8(name, bytes).map_err(|fault| vec![fault])?;
+    all_of(name, text, origin)
+}
+
+fn utf8<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, Error> {
     if u64::try_from(bytes.len()).is_ok_and(|length| length > LARGEST) {
         return Err(Error::TooLarge {
             name: printable(name),
         });
     }
-    let text = std::str::from_utf8(bytes).map_err(|fault| Error::NotUtf8 {
+    std::str::from_utf8(bytes).map_err(|fault| Error::NotUtf8 {
         name: printable(name),
         byte: fault.valid_up_to(),
-    })?;
-    text_of(name, text, origin)
+    })
 }
+
+/// The most faults of one sheet that are stated.
+const MOST_FAULTS: usize = 30;
+
+/// Reads a sheet from text and states everything that is wrong with it, in the text's order: after
+/// each fault the key it is about is left out, and the rest is read again.
+pub(super) fn all_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Result<S, Vec<Error>> {
+    let mut without: Vec<String> = Vec::new();
+    let mut faults = Vec::new();
+    while faults.len() < MOST_FAULTS {
+        let fault = match text_without::<S>(name, text, origin.clone(), &without) {
+            Ok(sheet) if faults.is_empty() => return Ok(sheet),
+            Ok(_) => break,
+            Err(fault) => fault,
+        };
+        let Some((key, message)) = fault
+            .spot()
+            .and_then(|spot| Some((spot.key.clone()?, spot.message.as_str())))
+        else {
+            faults.push(fault);
+            break;
+        };
+        // What is missing because it was left out here is no fault of the sheet.
+        let lacks_what_was_cut = without.iter().any(|cut| {
+            cut.strip_prefix(key.as_str())
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+        });
+        let is_own = lacks_what_was_cut || (message == NO_NAME && !faults.is_empty());
+        let cut = match message {
+            LEFT_OUT => key.rsplit_once('.').map_or("", |(parent, _)| parent),
+            _ => key.as_str(),
+        };
+        // Of a list one entry is not left out alone: the others would change their numbers.
+        let cut = match cut.rsplit_once('[') {
+            Some((list, rest)) if rest.ends_with(']') => list,
+            _ => cut,
+        };
+        let cut = cut.to_owned();
+        if !is_own {
+            faults.push(fault);
+        }
+        if !can_leave_out(text, &without, &cut) {
+            break;
+        }
+        without.push(cut);
+    }
+    faults.sort_by_key(|fault: &Error| fault.spot().map(|spot| (spot.line, spot.column)));
+    Err(faults)
+}
+
+/// Whether leaving out the key changes anything.
+fn can_leave_out(text: &str, without: &[String], key: &str) -> bool {
+    DeTable::parse(text).is_ok_and(|mut tree| {
+        for key in without {
+            leave_out(tree.get_mut(), key);
+        }
+        leave_out(tree.get_mut(), key)
+    })
+}
+
+const LEFT_OUT: &str = "is left out where it is needed";
+const NO_NAME: &str = "the sheet has no name";
 
 /// Reads a sheet from text.
 pub(super) fn text_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Result<S, Error> {
+    text_without(name, text, origin, &[])
+}
+
+fn text_without<S: Sheet>(
+    name: &str,
+    text: &str,
+    origin: Origin,
+    without: &[String],
+) -> Result<S, Error> {
     if u64::try_from(text.len()).is_ok_and(|length| length > LARGEST) {
         return Err(Error::TooLarge {
             name: printable(name),
@@ -187,7 +272,7 @@ pub(super) fn text_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Resul
             name: printable(name),
         });
     }
-    let mut sheet: S = typed((name, text))?;
+    let mut sheet: S = typed((name, text), without)?;
     let base = match sheet.head().from.clone() {
         None => None,
         Some(word) => Some(base_of::<S>((name, text), &word)?),
@@ -206,7 +291,7 @@ pub(super) fn text_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Resul
             (name, text),
             at,
             Some("name".into()),
-            "the sheet has no name",
+            NO_NAME,
             Some(help),
         )));
     }
@@ -248,7 +333,7 @@ fn base_of<S: Sheet>((name, text): (&str, &str), word: &str) -> Result<(S, &'sta
             &near,
         ));
     };
-    let mut base: S = typed((base_name, base_text))?;
+    let mut base: S = typed((base_name, base_text), &[])?;
     if base.head().from.is_some() {
         return Err(unknown(
             format!("`{base_name}` itself lies over another sheet"),
@@ -290,8 +375,8 @@ fn lay<S: Sheet>(sheet: &mut S, mut base: S, (base_text, text): (&str, &str)) {
 }
 
 /// TOML to the typed sheet, with the sheet's own source and mark given to its values.
-fn typed<S: Sheet>((name, text): (&str, &str)) -> Result<S, Error> {
-    let tree = DeTable::parse(text).map_err(|fault| {
+fn typed<S: Sheet>((name, text): (&str, &str), without: &[String]) -> Result<S, Error> {
+    let mut tree = DeTable::parse(text).map_err(|fault| {
         let message = fault.message().lines().collect::<Vec<_>>().join(", ");
         if message.contains("duplicate key") {
             let key = fault
@@ -316,6 +401,9 @@ fn typed<S: Sheet>((name, text): (&str, &str)) -> Result<S, Error> {
             Some(help),
         ))
     })?;
+    for key in without {
+        leave_out(tree.get_mut(), key);
+    }
     if let Some(span) = hidden(tree.get_ref()) {
         let key = key_at(tree.get_ref(), &span);
         let message = "the text holds a control character";
@@ -390,7 +478,7 @@ fn untyped((name, text): (&str, &str), fault: &toml::de::Error) -> Error {
             (name, text),
             span,
             Some(key_of),
-            "is left out where it is needed",
+            LEFT_OUT,
             Some(help),
         ));
     }
@@ -453,7 +541,26 @@ impl Material {
     }
 }
 
+impl Material {
+    /// Reads a material sheet, and states everything that is wrong where it is none: at most thirty
+    /// faults, those that follow from another left out.
+    ///
+    /// # Errors
+    /// As [`Self::parse`], but all of them, in the text's order.
+    pub fn check(name: &str, text: &str) -> Result<Self, Vec<Error>> {
+        all_of(name, text, Origin::Text(printable(name)))
+    }
+}
+
 impl Machine {
+    /// As [`Material::check`].
+    ///
+    /// # Errors
+    /// As [`Self::parse`], but all of them, in the text's order.
+    pub fn check(name: &str, text: &str) -> Result<Self, Vec<Error>> {
+        all_of(name, text, Origin::Text(printable(name)))
+    }
+
     /// Reads a machine sheet. `name` is what messages call the text.
     ///
     /// # Errors

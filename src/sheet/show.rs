@@ -38,6 +38,11 @@ fn control(control: &Control, rows: &mut Vec<Row>) {
     let mut add = |key: &str, value: String| rows.push(plain(&join("control", key), value));
     add("dwell_p", control.dwell_p.written());
     add("g10", control.g10.written());
+    add("g28", control.g28.written());
+    if !control.program_ends.is_empty() {
+        let words: Vec<&str> = control.program_ends.iter().map(|end| end.word()).collect();
+        add("program_ends", words.join(", "));
+    }
     add("tool_change", control.tool_change.written());
     add("fan_full", control.fan_full.written());
     for (key, flag) in [
@@ -60,6 +65,14 @@ fn control(control: &Control, rows: &mut Vec<Row>) {
     ] {
         if let Some(limit) = limit {
             add(key, limit.written());
+        }
+    }
+    for (key, limit) in [
+        ("longest_dwell", control.longest_dwell),
+        ("idle_timeout", control.idle_timeout),
+    ] {
+        if let Some(limit) = limit {
+            add(key, limit.to_string());
         }
     }
     for (key, words) in [

@@ -61,6 +61,44 @@ pub(super) fn value_span(text: &str, key: &str) -> Option<Range<usize>> {
     inner.or(plain)
 }
 
+/// Takes a key with its value out of the tree; false where there is none. Entries of lists are
+/// not taken out, what lies in them is.
+pub(super) fn leave_out(table: &mut DeTable<'_>, path: &str) -> bool {
+    let found = table.keys().find_map(|key| {
+        let rest = path.strip_prefix(key.get_ref().as_ref())?;
+        (rest.is_empty() || rest.starts_with(['.', '[']))
+            .then(|| (key.get_ref().to_string(), rest.to_owned()))
+    });
+    let Some((name, rest)) = found else {
+        return false;
+    };
+    if rest.is_empty() {
+        return table.remove(name.as_str()).is_some();
+    }
+    table
+        .get_mut(name.as_str())
+        .is_some_and(|value| leave_out_within(value.get_mut(), &rest))
+}
+
+fn leave_out_within(value: &mut DeValue<'_>, rest: &str) -> bool {
+    match value {
+        DeValue::Table(table) => rest
+            .strip_prefix('.')
+            .is_some_and(|rest| leave_out(table, rest)),
+        DeValue::Array(values) => {
+            let Some((index, rest)) = rest.strip_prefix('[').and_then(|rest| rest.split_once(']'))
+            else {
+                return false;
+            };
+            let index = index.parse().unwrap_or(usize::MAX);
+            values
+                .get_mut(index)
+                .is_some_and(|value| leave_out_within(value.get_mut(), rest))
+        }
+        _ => false,
+    }
+}
+
 /// What [`walk`] hands over: the path, the last key with its place, the value.
 type Visit<'v> = dyn FnMut(&str, Option<(&str, Range<usize>)>, &toml::Spanned<DeValue<'_>>) + 'v;
 

@@ -70,6 +70,12 @@ impl Layer {
         Shown { spot, text }
     }
 
+    /// The first line of one of its strokes: its number, and its first byte in the job.
+    #[must_use]
+    pub const fn line_of(&self, stroke: &Stroke) -> (u64, u64) {
+        (stroke.start.place.line, stroke.start.line_start)
+    }
+
     /// The part's own strokes.
     pub fn part(&self) -> impl Iterator<Item = &Stroke> {
         self.strokes

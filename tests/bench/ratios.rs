@@ -2,7 +2,8 @@
 //!
 //! `cargo bench` prints a table; `cargo bench -- --gate` fails where the whole inspection takes more
 //! than 4.5 times the plain scan (for CI: ratios of one process repeat, absolute times do not).
-//! `--bytes N` sets the job's size (default 20 MB), `--rounds N` how often each item runs.
+//! `--bytes N` sets the job's size (default 20 MB), `--rounds N` how often each item runs, `--item WORD`
+//! leaves only the items with that word beside the plain scan (for a profile).
 
 #![allow(clippy::indexing_slicing, reason = "a bench may fail loudly")]
 
@@ -128,20 +129,31 @@ fn machine(job: &[u8]) -> f64 {
     idle.0
 }
 
-fn held() -> Held {
+/// What is held against; `timed` where the machine's limits of motion are known, so that moves are
+/// planned.
+fn held(timed: bool) -> Held {
     use std::sync::Arc;
     let library = meltgauge::sheet::library::material("PLA");
-    let machine = meltgauge::sheet::library::machine("open-lined");
+    let machine = meltgauge::sheet::library::machine("open-lined").map(|mut machine| {
+        if !timed {
+            machine.control.cornering = None;
+        }
+        machine
+    });
     Held {
         materials: vec![library.ok().map(Arc::new)],
         machine: machine.ok().map(Arc::new),
     }
 }
 
-fn argument(name: &str) -> Option<usize> {
+fn word(name: &str) -> Option<String> {
     let mut arguments = std::env::args().skip_while(|argument| argument != name);
     arguments.next()?;
-    arguments.next()?.parse().ok()
+    arguments.next()
+}
+
+fn argument(name: &str) -> Option<usize> {
+    word(name)?.parse().ok()
 }
 
 fn main() {
@@ -151,8 +163,8 @@ fn main() {
     let text = generate::job(bytes);
     let job = text.as_bytes();
     let lines = memchr::memchr_iter(b'\n', job).count() as f64;
-    let held = held();
-    let items: [(&str, &dyn Fn()); 6] = [
+    let (timed, untimed) = (held(true), held(false));
+    let items: [(&str, &dyn Fn()); 7] = [
         ("plain scan", &|| {
             black_box(plain_scan(black_box(job)));
         }),
@@ -165,16 +177,28 @@ fn main() {
         ("parse + machine", &|| {
             black_box(machine(black_box(job)));
         }),
+        ("inspection, no times", &|| {
+            black_box(inspect(black_box(job), untimed.clone()));
+        }),
         ("whole inspection", &|| {
-            black_box(inspect(black_box(job), held.clone()));
+            black_box(inspect(black_box(job), timed.clone()));
         }),
         ("another's bare parse", &|| {
             black_box(other_parser(black_box(&text)));
         }),
     ];
     let mut times = vec![Vec::new(); items.len()];
+    let only = word("--item");
     for _ in 0..rounds {
-        for (index, (_, item)) in items.iter().enumerate() {
+        for (index, (name, item)) in items.iter().enumerate() {
+            if index > 0
+                && only
+                    .as_ref()
+                    .is_some_and(|only| !name.contains(only.as_str()))
+            {
+                times[index].push(f64::NAN);
+                continue;
+            }
             let begin = Instant::now();
             item();
             times[index].push(begin.elapsed().as_secs_f64() * 1e9 / lines);
@@ -194,7 +218,7 @@ fn main() {
             median / medians[0]
         );
     }
-    let ratio = medians[4] / medians[0];
+    let ratio = medians[5] / medians[0];
     if gate && ratio > 4.5 {
         eprintln!("the whole inspection takes {ratio:.2} times the plain scan, above 4.5");
         std::process::exit(1);

@@ -12,10 +12,12 @@ const FLOORS: &[(u32, &str)] = &[
     (1, "finding"),
     (2, "command"),
     (2, "concession"),
+    (2, "edit"),
     (3, "sheet"),
     (4, "machine"),
     (5, "survey"),
     (6, "inspection"),
+    (7, "rework"),
     (8, "report"),
     (10, "cli"),
 ];

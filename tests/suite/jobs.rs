@@ -7,6 +7,8 @@
 //! - `;! expect major, 2 at line 9, worst 220`: the class, how many, the first line (counted with the
 //!   notes), and the worst value where there is one. Several lines for several findings.
 //! - `;! expect nothing`: no finding of this page's requirement.
+//! - `;! rework hotend-setpoints`: the one rework that is tried; what the job becomes follows.
+//! - `;! refuses WORDS`: it is left alone for a reason with these words.
 //! - `;! moves job F1860 | F1800`: with the left text replaced by the right (in the job, or in the
 //!   material's or the machine's notes) the finding goes away: the limit moved by one unit.
 
@@ -23,6 +25,8 @@ pub struct Notes {
     pub machine_keys: Vec<String>,
     pub expect: Vec<String>,
     pub moves: Vec<(String, String, String)>,
+    pub rework: Option<String>,
+    pub refuses: Option<String>,
 }
 
 impl Notes {
@@ -45,6 +49,8 @@ impl Notes {
                 }
                 "material" => notes.material_keys.push(rest.to_owned()),
                 "machine" => notes.machine_keys.push(rest.to_owned()),
+                "rework" => notes.rework = Some(rest.to_owned()),
+                "refuses" => notes.refuses = Some(rest.to_owned()),
                 "expect" => notes.expect.push(rest.to_owned()),
                 "moves" => {
                     let (what, rest) = rest.split_once(' ').expect("moves WHAT A | B");

@@ -12,6 +12,7 @@
 mod commandline;
 mod corpus;
 mod cut_jobs;
+mod fuzz_smoke;
 mod hostile_inputs;
 mod house;
 mod jobs;
@@ -20,5 +21,6 @@ mod outside;
 mod pages;
 mod real_jobs;
 mod regressions;
+mod reworks;
 mod spellings;
 mod surveys;

@@ -364,3 +364,84 @@ fn a_fan_that_cannot_be_read_is_left_as_it_is() {
     let job = "G21\nG90\nM83\nG28\nM190 S60\nM109 S210\nM106 S5O\nG1 Z0.2 F1200\nG1 X50 E5 F900\nM104 S0\nM140 S0\n";
     assert_eq!(of_pla(job), [("malformed-word", 7)]);
 }
+
+/// The findings of a job under library sheets: their ids.
+fn ids_under(job: &str, material: &str, machine: &str) -> Vec<&'static str> {
+    let held = Held {
+        materials: vec![Some(std::sync::Arc::new(crate::jobs::material(
+            material,
+            &[],
+        )))],
+        machine: Some(std::sync::Arc::new(crate::jobs::machine(machine, &[]))),
+    };
+    inspect(job.as_bytes(), held)
+        .findings
+        .iter()
+        .map(|finding| finding.requirement)
+        .collect()
+}
+
+#[test]
+fn a_stroke_above_both_melting_limits_is_one_finding() {
+    // 18 mm³/s: the hotend melts 15 of an easy material, and 8 of this one.
+    let job = "M83\nG28\nM109 S260\nG1 X10 Y10 Z0.2 F9000\nG1 X110 E15 F3000\n";
+    let flows = |material, machine| -> Vec<&str> {
+        ids_under(job, material, machine)
+            .into_iter()
+            .filter(|id| id.starts_with("flow-above"))
+            .collect()
+    };
+    assert_eq!(flows("PA6-CF", "closed-hardened"), ["flow-above-sheet"]);
+    // Through 0.8 mm the material's figure is none; the hotend of 2.85 mm filament melts 30 of 48.
+    assert_eq!(flows("PLA", "large-285"), ["flow-above-hotend"]);
+}
+
+#[test]
+fn a_plate_of_small_objects_laid_one_after_another_has_cool_tops() {
+    let object = |x: u32| {
+        (1..=4).fold(String::new(), |job, layer| {
+            let z = f64::from(layer) * 0.2;
+            job + &format!(
+                "G1 X{x} Y50 Z{z:.1} F9000\nG1 X{} E0.33 F1200\nG1 Y60 E0.33\nG1 X{x} E0.33\n\
+                 G1 Y50 E0.33\n",
+                x + 10
+            )
+        })
+    };
+    let head = "M83\nG28\nM109 S210\nM106 S255\n";
+    // Two layers of each count: the first lies on the bed, and nothing lies on the last.
+    let job = format!("{head}{}{}", object(50), object(100));
+    assert!(!ids_under(&job, "PLA", "open-lined").contains(&"layer-too-quick"));
+}
+
+/// A control that ends the program at a word: what stands behind is not read as job, is cried over by
+/// nobody, and is said once.
+#[test]
+fn lines_behind_the_programs_end_are_not_job() {
+    let machine = |ends: &str| {
+        let text = format!("name = \"m\"\n[control]\nprogram_ends = [{ends}]\n");
+        meltgauge::sheet::Machine::parse("m.toml", &text).unwrap()
+    };
+    let job = b"%\nG28\nM104 S200\nG1 X1 F600\nM104 S0\nM2\nM104 S900\nWHAT_IS_THIS\nG1 X?\n; material = PLA\nG1 X";
+    let of = |ends: &str| {
+        let held = Held {
+            machine: Some(std::sync::Arc::new(machine(ends))),
+            ..Held::default()
+        };
+        inspect(job, held)
+    };
+    let ids = |ends: &str| -> Vec<&str> {
+        let found = of(ends).findings;
+        found.iter().map(|finding| finding.requirement).collect()
+    };
+    let ended = of("\"M2\"");
+    assert_eq!((ended.ends_on, ended.unread, ended.lines), (Some(6), 4, 11));
+    let behind = ["unknown-word", "malformed-word", "job-cut-short"];
+    assert!(!ids("\"M2\"").iter().any(|id| behind.contains(id)));
+    assert_eq!(of("").ends_on, None);
+    assert!(
+        behind.iter().all(|id| ids("").contains(id)),
+        "{:?}",
+        ids("")
+    );
+}

@@ -107,6 +107,8 @@ fn checked_job(checked: &Checked) -> Record {
             stored_bytes: Some(stored.bytes_stored),
             packing: Some(stored.packing.word()),
             lines: Some(inspected.lines),
+            ends_on: inspected.ends_on,
+            unread: inspected.ends_on.map(|_| inspected.unread),
             digest: stored.digest_hex.clone(),
             ..job(&checked.name)
         },
@@ -152,6 +154,8 @@ fn job(name: &Name) -> Job {
         stored_bytes: None,
         packing: None,
         lines: None,
+        ends_on: None,
+        unread: None,
         digest: None,
     }
 }

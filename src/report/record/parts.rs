@@ -78,6 +78,12 @@ pub struct Job {
     pub packing: Option<&'static str>,
     /// Lines.
     pub lines: Option<u64>,
+    /// The line on which the program ends, where the control ends it at a word.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ends_on: Option<u64>,
+    /// Lines behind that line which hold more than a comment: they were not read as job.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unread: Option<u64>,
     /// BLAKE3 of the stored bytes, 64 hexadecimal digits.
     pub digest: Option<String>,
 }

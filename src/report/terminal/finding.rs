@@ -3,10 +3,11 @@
 use super::head::title;
 use crate::concession::{Concession, Remark};
 use crate::finding::{Excerpt, Extent, Limit};
-use crate::report::paint::{Look, Tone};
+use crate::report::paint::{Look, Tone, cut};
 use crate::report::shown::Shown;
 use crate::report::{Checked, figure_of, grouped, tidy};
 use crate::text::clean;
+use std::ops::Range;
 
 /// The column in which entries below a finding begin.
 const COLUMN: usize = 10;
@@ -14,22 +15,107 @@ const COLUMN: usize = 10;
 /// The most related places that are shown.
 const RELATED: usize = 3;
 
-pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut String) {
+/// Requirements that have one finding a word, and what all of them say.
+const FAMILIES: [(&str, &str); 2] = [
+    (
+        "control-lacks-word",
+        "the job uses words that the control lacks",
+    ),
+    ("unknown-word", "the job uses words that are not known here"),
+];
+
+/// Every finding, worst first; those of one family in one block.
+pub(super) fn all(checked: &Checked, look: &Look, into: &mut String) {
+    let findings = &checked.inspected.findings;
+    let mut index = 0;
+    while let Some(finding) = findings.get(index) {
+        let family = FAMILIES.iter().find(|(id, _)| *id == finding.requirement);
+        let conceded = checked.settlement.conceded(index);
+        let alike = findings
+            .iter()
+            .enumerate()
+            .skip(index)
+            .take_while(|(at, other)| {
+                other.requirement == finding.requirement
+                    && other.class == finding.class
+                    && checked.settlement.conceded(*at) == conceded
+            })
+            .count();
+        match family {
+            Some((_, says)) if alike > 1 => {
+                self::family(checked, index..index + alike, says, look, into);
+                index += alike;
+            }
+            _ => {
+                write(checked, index, look, into);
+                index += 1;
+            }
+        }
+    }
+}
+
+/// The column in which a family's places begin, at most.
+const FAMILY_COLUMN: usize = 34;
+
+/// Findings of one requirement, one a word: a line for each.
+fn family(checked: &Checked, of: Range<usize>, says: &str, look: &Look, into: &mut String) {
+    let findings = checked
+        .inspected
+        .findings
+        .get(of.clone())
+        .unwrap_or_default();
+    let Some(one) = findings.first() else {
+        return;
+    };
+    let conceded = head(checked, of.start, look, into);
+    into.push_str(&Shown::new(says, one.class, look.width).render(look));
+    let entries: Vec<(String, String)> = findings
+        .iter()
+        .map(|finding| {
+            let first = finding.extent.first.as_ref();
+            let word = first.map_or_else(String::new, |first| {
+                let word = first.text.get(first.span()).unwrap_or_default();
+                cut(&clean(word), look.width / 2)
+            });
+            let line = first.map_or(0, |first| first.place.line);
+            let count = finding.extent.count;
+            let place = match count {
+                0 | 1 => format!("on line {}", grouped(line)),
+                _ => format!("{} times, first on line {}", grouped(count), grouped(line)),
+            };
+            // What it says of its word beyond how often it stands there.
+            let message = clean(finding.message.as_bytes());
+            match message.split_once(", but ") {
+                _ if !message
+                    .to_ascii_uppercase()
+                    .starts_with(&word.to_ascii_uppercase()) =>
+                {
+                    (String::new(), format!("{message}; {place}"))
+                }
+                Some((_, but)) => (word, format!("{place}; {but}")),
+                None => (word, place),
+            }
+        })
+        .collect();
+    let wide = entries.iter().map(|(word, _)| word.chars().count() + 4);
+    let most = FAMILY_COLUMN.min(look.width / 2);
+    let column = wide.filter(|wide| *wide <= most).max().unwrap_or(COLUMN);
+    for (word, place) in &entries {
+        if word.chars().count() + 4 > column {
+            into.push_str(&format!("  {}\n", look.paint(Tone::Bold, word)));
+            look.entry(into, (Tone::Plain, ""), column, place);
+        } else {
+            look.entry(into, (Tone::Bold, word), column, place);
+        }
+    }
+    tail(&one.help, conceded, look, into);
+}
+
+fn write(checked: &Checked, index: usize, look: &Look, into: &mut String) {
     let Some(finding) = checked.inspected.findings.get(index) else {
         return;
     };
-    let conceded = checked
-        .settlement
-        .conceded(index)
-        .and_then(|at| checked.concessions.get(at));
-    let class = look.paint(Tone::of(finding.class), finding.class.word());
-    let id = look.paint(Tone::Bold, finding.requirement);
-    let covered = if conceded.is_some() {
-        look.paint(Tone::Doubt, ", covered by a concession")
-    } else {
-        String::new()
-    };
-    into.push_str(&format!("\n{class}  {id}{covered}\n"));
+    let conceded = head(checked, index, look, into);
     let mut shown = Shown::new(&finding.message, finding.class, look.width);
     let name = title(&checked.name);
     let unit = finding.limit.as_ref().map_or("", |limit| limit.unit);
@@ -53,13 +139,36 @@ pub(super) fn write(checked: &Checked, index: usize, look: &Look, into: &mut Str
         );
         look.entry(into, (Tone::Dim, ""), COLUMN, &more);
     }
-    if !finding.help.is_empty() {
-        look.entry(
-            into,
-            (Tone::Note, "help:"),
-            COLUMN,
-            &clean(finding.help.as_bytes()),
-        );
+    tail(&finding.help, conceded, look, into);
+}
+
+/// Class and requirement; gives the concession that covers the finding.
+fn head<'a>(
+    checked: &'a Checked,
+    index: usize,
+    look: &Look,
+    into: &mut String,
+) -> Option<&'a Concession> {
+    let finding = checked.inspected.findings.get(index)?;
+    let conceded = checked
+        .settlement
+        .conceded(index)
+        .and_then(|at| checked.concessions.get(at));
+    let class = look.paint(Tone::of(finding.class), finding.class.word());
+    let id = look.paint(Tone::Bold, finding.requirement);
+    let covered = if conceded.is_some() {
+        look.paint(Tone::Doubt, ", covered by a concession")
+    } else {
+        String::new()
+    };
+    into.push_str(&format!("\n{class}  {id}{covered}\n"));
+    conceded
+}
+
+/// What to do, and who conceded it.
+fn tail(help: &str, conceded: Option<&Concession>, look: &Look, into: &mut String) {
+    if !help.is_empty() {
+        look.entry(into, (Tone::Note, "help:"), COLUMN, &clean(help.as_bytes()));
     }
     if let Some(concession) = conceded {
         look.entry(into, (Tone::Doubt, "by:"), COLUMN, &granted(concession));

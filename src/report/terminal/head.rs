@@ -3,20 +3,32 @@
 use super::COLUMN;
 use crate::concession::Verdict;
 use crate::finding::Class;
-use crate::report::paint::{Look, Tone};
+use crate::report::paint::{Look, Tone, cut_front};
 use crate::report::{Checked, NamedBy, grouped};
 use crate::sheet::Material;
 use crate::text::{Bytes, Name, Packing, clean};
 
 pub(super) fn write(checked: &Checked, requirements: usize, look: &Look, into: &mut String) {
-    let plain = Look {
-        colour: false,
-        ..*look
-    };
-    let length = verdict(checked, requirements, &plain).chars().count();
+    let pieces = pieces(checked, requirements, look);
+    let verdict = checked.settlement.verdict.words();
     // Too long for one line, the counts have their own.
-    let apart = if length > look.width { "\n  " } else { " " };
-    into.push_str(&verdict_set(checked, requirements, look, apart));
+    let room = look.width.saturating_sub(verdict.chars().count() + 3);
+    let name = cut_front(&title(&checked.name), room.max(12));
+    let counts: usize = pieces
+        .iter()
+        .map(|(plain, _)| plain.chars().count() + 1)
+        .sum();
+    into.push_str(&opening(checked, &name, look));
+    if name.chars().count() + counts > room {
+        into.push('\n');
+        into.push_str(&filled(&pieces, look.width));
+    } else {
+        for (_, painted) in &pieces {
+            into.push(' ');
+            into.push_str(painted);
+        }
+        into.push('\n');
+    }
     into.push('\n');
     for (label, text) in [
         ("job", job(checked)),
@@ -30,47 +42,98 @@ pub(super) fn write(checked: &Checked, requirements: usize, look: &Look, into: &
 /// The verdict, the job, and how many findings of which class.
 /// A verdict on little must not look like a verdict on all: it says how much was not held.
 pub(super) fn verdict(checked: &Checked, requirements: usize, look: &Look) -> String {
-    verdict_set(checked, requirements, look, " ")
+    let mut text = opening(checked, &title(&checked.name), look);
+    for (_, painted) in pieces(checked, requirements, look) {
+        text.push(' ');
+        text.push_str(&painted);
+    }
+    text.push('\n');
+    text
 }
 
-/// The same, with `apart` between the job and the counts.
-fn verdict_set(checked: &Checked, requirements: usize, look: &Look, apart: &str) -> String {
+/// The verdict and the job.
+fn opening(checked: &Checked, name: &str, look: &Look) -> String {
     let verdict = checked.settlement.verdict;
     let tone = match verdict {
         Verdict::Released => Tone::Good,
         Verdict::ReleasedByConcession => Tone::Doubt,
         Verdict::Held => Tone::Alarm,
     };
+    format!(
+        "{}  {}:",
+        look.paint(tone, verdict.words()),
+        look.paint(Tone::Bold, name)
+    )
+}
+
+/// How many findings of which class, and how much was not held: each as it is, and painted.
+fn pieces(checked: &Checked, requirements: usize, look: &Look) -> Vec<(String, String)> {
     let counts = checked.counts();
-    let counts = if counts.is_empty() {
-        "no findings".to_owned()
-    } else {
-        let of_class = |(class, count): &(_, usize)| {
-            let class: Class = *class;
-            let plural = if class == Class::Observation && *count != 1 {
+    let mut pieces: Vec<(String, Tone)> = counts
+        .iter()
+        .map(|(class, count)| {
+            let plural = if *class == Class::Observation && *count != 1 {
                 "s"
             } else {
                 ""
             };
-            look.paint(
-                Tone::of(class),
-                &format!("{count} {}{plural}", class.word()),
+            (
+                format!("{count} {}{plural}", class.word()),
+                Tone::of(*class),
             )
-        };
-        counts.iter().map(of_class).collect::<Vec<_>>().join(", ")
-    };
+        })
+        .collect();
+    if pieces.is_empty() {
+        pieces.push(("no findings".to_owned(), Tone::Plain));
+    }
     let left_out = match super::not_held_count(checked) {
-        0 => String::new(),
-        count => format!(
-            "; {} of {requirements} requirements not held",
+        0 => None,
+        count => Some(format!(
+            "{} of {requirements} requirements not held",
             grouped(count)
-        ),
+        )),
     };
-    format!(
-        "{}  {}:{apart}{counts}{left_out}\n",
-        look.paint(tone, verdict.words()),
-        look.paint(Tone::Bold, &title(&checked.name))
-    )
+    let last = pieces.len() - 1;
+    let mut pieces: Vec<(String, String)> = pieces
+        .into_iter()
+        .enumerate()
+        .map(|(index, (text, tone))| {
+            let mark = match (index == last, left_out.is_some()) {
+                (false, _) => ",",
+                (true, true) => ";",
+                (true, false) => "",
+            };
+            (
+                format!("{text}{mark}"),
+                format!("{}{mark}", look.paint(tone, &text)),
+            )
+        })
+        .collect();
+    pieces.extend(left_out.map(|text| (text.clone(), text)));
+    pieces
+}
+
+/// Pieces on lines of their own, none cut in two.
+fn filled(pieces: &[(String, String)], width: usize) -> String {
+    let mut text = String::new();
+    let mut length = 0;
+    for (plain, painted) in pieces {
+        let wide = plain.chars().count();
+        if length > 0 && length + 1 + wide <= width {
+            text.push(' ');
+            length += 1;
+        } else {
+            if length > 0 {
+                text.push('\n');
+            }
+            text.push_str("  ");
+            length = 2;
+        }
+        text.push_str(painted);
+        length += wide;
+    }
+    text.push('\n');
+    text
 }
 
 /// What a job is called, without quotes.
@@ -123,6 +186,15 @@ fn job(checked: &Checked) -> String {
             " unpacked from {} of {}",
             Bytes(stored.bytes_stored),
             stored.packing
+        ));
+    }
+    if let (Some(line), unread @ 1..) = (checked.inspected.ends_on, checked.inspected.unread) {
+        text.push_str(&format!(
+            "; the program ends on line {}, {} line{} after it {} not read as job",
+            grouped(line),
+            grouped(unread),
+            if unread == 1 { "" } else { "s" },
+            if unread == 1 { "was" } else { "were" },
         ));
     }
     if checked.hold_from != Class::Major {

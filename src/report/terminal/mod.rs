@@ -22,9 +22,7 @@ const COLUMN: usize = 13;
 pub fn report(checked: &Checked, requirements: usize, look: &Look) -> String {
     let mut text = String::new();
     head::write(checked, requirements, look, &mut text);
-    for (index, _) in checked.inspected.findings.iter().enumerate() {
-        finding::write(checked, index, look, &mut text);
-    }
+    finding::all(checked, look, &mut text);
     finding::remarks(checked, look, &mut text);
     uses::write(checked, look, &mut text);
     not_held(checked, requirements, look, &mut text);

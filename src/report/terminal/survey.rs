@@ -4,7 +4,7 @@ use super::summary::together;
 use super::{COLUMN, head, summary};
 use crate::report::paint::{Look, Tone};
 use crate::report::plot::{Bound, Plot};
-use crate::report::{Checked, grouped, lasting, layers, rounded, tidy};
+use crate::report::{Checked, grouped, layers, rounded, tidy};
 use crate::survey::{Bead, Deposit, Row, Survey, ToolShare};
 
 /// Narrower than this no plot can be read, in characters (chosen).

@@ -357,3 +357,60 @@ proptest! {
         }
     }
 }
+
+/// Every fault at once, in the text's order, and none that only follows from another.
+#[test]
+fn all_faults_are_stated() {
+    let text = r#"
+name = "x"
+densty = "1.2 g/cm³"
+[hotend]
+print = ["240", "270 °C"]
+first_layer = { value = "warm", mark = "chosen" }
+extrusion_floor = { valu = "200 °C" }
+[bed]
+print = ["90 °C", "70 °C"]
+[nozle]
+smallest = "0.4 mm"
+[fan]
+print = ["0 %", "130 %"]
+"#;
+    let faults = Material::check("x.toml", text).unwrap_err();
+    let at: Vec<(usize, &str)> = faults
+        .iter()
+        .map(|fault| {
+            let spot = fault.spot().unwrap();
+            (spot.line, spot.key.as_deref().unwrap_or(""))
+        })
+        .collect();
+    let lines: Vec<usize> = at.iter().map(|(line, _)| *line).collect();
+    assert_eq!(lines, [3, 5, 6, 7, 9, 10, 13], "{at:?}");
+    // One alone is the one that reading states.
+    let one = Material::check("x.toml", "name = \"x\"\ndensty = \"1 g/cm³\"\n").unwrap_err();
+    let first = Material::parse("x.toml", "name = \"x\"\ndensty = \"1 g/cm³\"\n").unwrap_err();
+    assert_eq!(one.len(), 1);
+    assert_eq!(one[0].to_string(), first.to_string());
+    // What is no TOML, and what has no name.
+    assert_eq!(
+        Material::check("x.toml", "name = \nx").unwrap_err().len(),
+        1
+    );
+    assert_eq!(Material::check("x.toml", "also = []").unwrap_err().len(), 1);
+    assert_eq!(
+        Material::check("x.toml", "name = 5\nalso = 6")
+            .unwrap_err()
+            .len(),
+        2
+    );
+    assert_eq!(
+        Machine::check("x.toml", "from = \"nothing\"\nbd = 1")
+            .unwrap_err()
+            .len(),
+        2
+    );
+    let tools = "name = \"m\"\n[[tools]]\nbore = \"0.4\"\n[[tools]]\nboer = \"0.4 mm\"\nbore = 4\n";
+    assert_eq!(Machine::check("x.toml", tools).unwrap_err().len(), 3);
+    for sheet in library::materials() {
+        assert!(Material::check("x.toml", &format!("from = \"{}\"", sheet.name)).is_ok());
+    }
+}

@@ -267,6 +267,8 @@ fn everything_a_machine_can_say() {
         heating_rate = "0.3 K/s"
         [control]
         g10 = "coordinates"
+        g28 = "move"
+        program_ends = ["M2", "%"]
         tool_change = "at-m6"
         fan_full = 1
         e_follows_g90 = true
@@ -288,6 +290,11 @@ fn everything_a_machine_can_say() {
     assert_eq!(sheet.part_fans(), [0, 2]);
     assert_eq!(sheet.ambient(), Celsius::new(25.0));
     assert_eq!(sheet.control.g10, G10Meaning::Coordinates);
+    assert_eq!(sheet.control.g28, G28Meaning::Move);
+    assert_eq!(
+        sheet.control.program_ends,
+        [ProgramEnd::M2, ProgramEnd::Fence]
+    );
     assert_eq!(sheet.control.tool_change, ToolChange::AtM6);
     assert_eq!(sheet.control.cornering.unwrap().z.unwrap().get(), 0.4);
     let rows = sheet.rows();

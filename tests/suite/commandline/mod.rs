@@ -284,6 +284,71 @@ fn what_cannot_be_inspected_names_the_file_and_the_next_step() {
     }
 }
 
+/// A file that may not be read, by somebody who may not read it. Whoever runs the tests as the
+/// system's administrator may read everything, so that the program is started as nobody then.
+#[cfg(unix)]
+#[test]
+fn what_may_not_be_read_is_said() {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    /// The user that has no rights, by common practice.
+    const NOBODY: u32 = 65534;
+    let shop = Shop::new();
+    let job = shop.put("locked.gcode", FAST);
+    let sheet = shop.put("locked.toml", "name = \"x\"\n");
+    let under = shop.put("file/../plain.gcode", FAST);
+    let mode = |path: &Path, mode| {
+        std::fs::set_permissions(path, PermissionsExt::from_mode(mode)).expect("a mode");
+    };
+    mode(&job, 0o000);
+    mode(&sheet, 0o000);
+    mode(shop.folder.path(), 0o755);
+    // A file where a folder is wanted: so for everybody.
+    let inside = under.join("inside.gcode");
+    let ran = shop.run([OsStr::new("inspect"), inside.as_os_str()]);
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    assert!(ran.err.contains("does not exist"), "{}", ran.err);
+    let inside = shop.put("plain.toml", "name = \"x\"\n").join("inside.toml");
+    let ran = shop.run([OsStr::new("sheet"), OsStr::new("check"), inside.as_os_str()]);
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    assert!(ran.err.contains("there is no file"), "{}", ran.err);
+
+    let may_read = std::fs::read(&job).is_ok();
+    let program = shop.folder.path().join("program");
+    std::fs::copy(env!("CARGO_BIN_EXE_meltgauge"), &program).expect("room for a program");
+    mode(&program, 0o755);
+    let run = |args: &[&OsStr]| {
+        let mut command = Command::new(&program);
+        command.current_dir(shop.folder.path()).args(args);
+        if may_read {
+            command.uid(NOBODY).gid(NOBODY);
+        }
+        command.output()
+    };
+    match run(&[OsStr::new("--version")]) {
+        Ok(output) if output.status.success() => {}
+        other => {
+            eprintln!("skipped: the program cannot be started as nobody here: {other:?}");
+            return;
+        }
+    }
+    let ran = Ran::of(run(&[OsStr::new("inspect"), job.as_os_str()]).expect("it runs"));
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{}", ran.err);
+    assert!(
+        ran.err.contains("locked.gcode") && ran.err.contains("may not be read"),
+        "{}",
+        ran.err
+    );
+    let sheet = [OsStr::new("sheet"), OsStr::new("check"), sheet.as_os_str()];
+    let ran = Ran::of(run(&sheet).expect("it runs"));
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{}", ran.err);
+    assert!(
+        ran.err.contains("locked.toml") && ran.err.contains("may be read"),
+        "{}",
+        ran.err
+    );
+}
+
 #[test]
 fn mistakes_in_the_call_are_2() {
     let shop = Shop::new();
@@ -875,4 +940,77 @@ fn the_validator_finds_faults() {
     let mut bad = good;
     bad.as_object_mut().expect("an object").remove("tool");
     assert!(!faults(&bad).is_empty());
+}
+
+/// Words that nobody here knows are one block with a line each; the record keeps a finding each.
+#[test]
+fn a_family_of_findings_is_one_block() {
+    let shop = Shop::new();
+    let job = FAST.replace("M84\n", "SET_SPARK A=1\nM1001\nset_spark A=2\nM84\n");
+    shop.put("job.gcode", job);
+    let ran = shop.run(inspect(&["job.gcode"])).plain();
+    assert_eq!(ran.out.matches("unknown-word").count(), 1, "{}", ran.out);
+    for line in [
+        "observation  unknown-word\n",
+        "  SET_SPARK  2 times, first on line 26\n",
+        "  M1001      on line 27\n",
+    ] {
+        assert!(ran.out.contains(line), "{line}\n{}", ran.out);
+    }
+    let ran = shop.run(inspect(&["job.gcode", "--format", "record"]));
+    let of_word = |finding: &&Value| finding["requirement"] == "unknown-word";
+    let record = &ran.records()[0];
+    let findings = record["findings"].as_array().expect("a list");
+    assert_eq!(findings.iter().filter(of_word).count(), 2);
+}
+
+/// What stands behind the program's end is said once, and in the record.
+#[test]
+fn lines_behind_the_end_are_counted() {
+    let shop = Shop::new();
+    let machine = "from = \"open-lined\"\n[control]\nprogram_ends = [\"M2\"]\n";
+    shop.put("mine.toml", machine);
+    shop.put(
+        "job.gcode",
+        format!("{FAST}M2\nM104 S900\nNONSENSE_WORD\n; the end\n"),
+    );
+    let args = [
+        "inspect",
+        "job.gcode",
+        "--material",
+        "PLA",
+        "--machine",
+        "./mine.toml",
+    ];
+    let ran = shop.run(args).plain();
+    let words = "the program ends on line 27, 2 lines after it were not read as job";
+    let out: Vec<&str> = ran.out.split_whitespace().collect();
+    assert!(out.join(" ").contains(words), "{}", ran.out);
+    assert!(
+        !ran.out.contains("NONSENSE") && !ran.out.contains("S900"),
+        "{}",
+        ran.out
+    );
+    let ran = shop.run(args.into_iter().chain(["--format", "record"]));
+    let record = &ran.records()[0];
+    assert_eq!(record["job"]["ends_on"], 27);
+    assert_eq!(record["job"]["unread"], 2);
+    assert_valid(record);
+}
+
+/// A sheet's faults are all said at once.
+#[test]
+fn checking_a_sheet_says_all_that_is_wrong() {
+    let shop = Shop::new();
+    let sheet = "name = \"x\"\ndensty = \"1 g/cm³\"\n[hotend]\nprint = [\"240\", \"270 °C\"]\n";
+    shop.put("x.toml", sheet);
+    let ran = shop.run(["sheet", "check", "./x.toml"]).plain();
+    assert_eq!(ran.code, 2);
+    for words in [
+        "`densty`: no sheet has this key",
+        "`240` has no unit",
+        "2 faults",
+    ] {
+        assert!(ran.err.contains(words), "{words}\n{}", ran.err);
+    }
 }

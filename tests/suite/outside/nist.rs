@@ -10,6 +10,7 @@
 //! its arcs (A7 to A10) and its totals; the totals are held against each other through the machine's
 //! clock, and nothing more is claimed.
 
+use meltgauge::command::MotionWord;
 use meltgauge::grammar::{Fault, Kind, Words, read_line};
 use meltgauge::inspection::{Held, inspect};
 use meltgauge::machine::{
@@ -145,6 +146,7 @@ struct Log {
     clocks: Vec<f64>,
     shifts: Vec<[i64; 4]>,
     steps: usize,
+    remarks: Vec<String>,
 }
 
 impl Observer for Log {
@@ -160,7 +162,10 @@ impl Observer for Log {
         self.shifts.push(state.shift);
     }
 
-    fn remark(&mut self, _: &Line<'_>, _: &State) {}
+    fn remark(&mut self, line: &Line<'_>, _: &State) {
+        self.remarks
+            .push(String::from_utf8_lossy(line.bytes).into_owned());
+    }
 }
 
 impl Log {
@@ -180,12 +185,15 @@ fn run(job: &str) -> Log {
     run_to_state(job).0
 }
 
-fn run_to_state(job: &str) -> (Log, State) {
-    let setup = Setup {
+fn rs274() -> Setup {
+    Setup {
         dialect: meltgauge::command::Dialect::rs274(),
         ..Setup::default()
-    };
-    let mut machine = Machine::new(setup);
+    }
+}
+
+fn run_to_state(job: &str) -> (Log, State) {
+    let mut machine = Machine::new(rs274());
     let mut log = Log::default();
     machine.carry_out(job.as_bytes(), &mut log);
     (log, machine.state().clone())
@@ -381,6 +389,95 @@ fn set_position() {
     assert_eq!(log.motions[1].to[0], pm(5.0));
     // 3.6.1: the end of a program lays it aside.
     assert_eq!(shift("G0 X4\nG92 X7\nM2\n"), 0.0);
+}
+
+/// 3.5.5 and 3.5.13: G10 L2 sets a system's origin in machine coordinates, whatever the distance mode
+/// and whatever G92 set, which goes on; G54 to G59.3 select. L20 and P0 are common practice, no source.
+#[test]
+fn coordinate_systems() {
+    let ends = |job: &str| run(job).end();
+    // The report's own example: the first system's origin at X3.5 Y17.2; Z stays as it was.
+    assert_eq!(
+        ends("G10 L2 P1 X3.5 Y17.2\nG0 X0 Y0 Z1\n"),
+        [3.5, 17.2, 1.0]
+    );
+    assert_eq!(ends("G91 G10 L2 P1 X3.5\nG90 G0 X1\n")[0], 4.5);
+    // Set and not selected; selected; the ninth; back again.
+    assert_eq!(ends("G10 L2 P2 X10\nG0 X1\n")[0], 1.0);
+    assert_eq!(ends("G10 L2 P2 X10\nG55 G0 X1\n")[0], 11.0);
+    assert_eq!(ends("G10 L2 P9 X10\nG59.3\nG0 X1\n")[0], 11.0);
+    assert_eq!(ends("G10 L2 P2 X10\nG55\nG54\nG0 X1\n")[0], 1.0);
+    // G92 goes on over both, and leaves the systems alone.
+    assert_eq!(ends("G0 X4\nG92 X7\nG10 L2 P1 X100\nG0 X7\n")[0], 104.0);
+    assert_eq!(
+        ends("G10 L2 P2 X10\nG55\nG0 X4\nG92 X0\nG54\nG0 X0\n")[0],
+        4.0
+    );
+    assert_eq!(
+        ends("G10 L2 P2 X10\nG55\nG0 X4\nG92 X0\nG92.1\nG0 X0\n")[0],
+        10.0
+    );
+    // L20: here is X2; inches count; P0 is the system in force.
+    assert_eq!(ends("G0 X5\nG10 L20 P1 X2\nG0 X0\n")[0], 3.0);
+    assert_eq!(ends("G55\nG10 L2 P0 X7\nG0 X0\n")[0], 7.0);
+    assert_eq!(ends("G20\nG10 L2 P1 X1\nG0 X0\n")[0], 25.4);
+    // What the report calls an error changes nothing.
+    for line in [
+        "G10 L2 P10 X5",
+        "G10 L2 P1.5 X5",
+        "G10 L3 P1 X5",
+        "G10 L2 X5",
+    ] {
+        assert_eq!(ends(&format!("{line}\nG0 X1\n"))[0], 1.0, "{line}");
+    }
+    // 3.5.8: going home leaves systems and modes; every axis goes, by the named point.
+    let (log, state) = run_to_state("G10 L2 P1 X3\nG1 X5 Y5 F60\nG28 X9\nX1 Y1\n");
+    assert_eq!(log.motions[1].word, MotionWord::Straight);
+    assert_eq!(log.motions[1].from.map(mm), [0.0; 3]);
+    assert_eq!(state.position.map(mm), [4.0, 1.0, 0.0]);
+    // A printer that knows no such words stays where it is.
+    let mut machine = Machine::new(Setup::default());
+    machine.carry_out(b"G10 L2 P1 X5\nG55\nG0 X1\n", &mut Log::default());
+    assert_eq!(mm(machine.state().position[0]), 1.0);
+}
+
+/// 3.6.1 and 3.1: M2, M30 and the second fence end the program; what stands behind is not carried out.
+/// M2 and M30 select G54 again.
+#[test]
+fn the_end_of_a_program() {
+    for end in ["M2", "M30", "G0 X1 M2", "%"] {
+        let start = if end == "%" { "%\n" } else { "" };
+        let (log, state) = run_to_state(&format!(
+            "{start}G0 X1\nG0 Y1\n{end}\nG0 X9\n; text\n%\nM104 S999\n"
+        ));
+        assert_eq!(state.position.map(mm), [1.0, 1.0, 0.0], "{end}");
+        assert_eq!(
+            log.remarks.last().map(String::as_str),
+            Some("; text\n"),
+            "{end}"
+        );
+        assert!(
+            state
+                .hotend()
+                .is_some_and(|hotend| hotend.setting.by.is_none()),
+            "{end}"
+        );
+    }
+    let (_, state) = run_to_state("G10 L2 P2 X10\nG55\nM2\n");
+    assert_eq!(state.origin(), [0; 3]);
+    // In pieces, too; and one fence alone ends nothing.
+    let mut machine = Machine::new(rs274());
+    for piece in ["%\nG0 X1\n", "%\nG0 X2\n", "G0 X3\n\n; text\n"] {
+        machine.carry_out(piece.as_bytes(), &mut Log::default());
+    }
+    assert_eq!(mm(machine.state().position[0]), 1.0);
+    let end = machine.end();
+    assert_eq!((end.line, end.unread, machine.lines()), (Some(3), 2, 7));
+    // Printers go on.
+    let mut machine = Machine::new(Setup::default());
+    machine.carry_out(b"%\nG91\nM2\nM30\n%\nG0 X1\nG0 X1\n", &mut Log::default());
+    assert_eq!(mm(machine.state().position[0]), 2.0);
+    assert_eq!(machine.end().line, None);
 }
 
 /// Appendix C.1's totals (computed from its text elsewhere): straight and arc feed make the feed total,

@@ -51,7 +51,7 @@ impl Observer for Kept {
                     | Command::ChangeTool
                     | Command::Stop(_)
                     | Command::MotorsOff
-                    | Command::End
+                    | Command::End(_)
                     | Command::Macro
             );
     }

@@ -1,0 +1,260 @@
+//! Layers follow one another faster than they cool.
+
+use super::fan_bands::GRAIN;
+use super::figures::tenth;
+use super::held::of_material;
+use super::lapse::{Lapses, own_seconds};
+use super::{End, Held, Inspection, Report, Requirement, Wants};
+use crate::finding::{Class, Counts, Excerpt, Finding, Mark, Tally};
+use crate::machine::mm;
+use crate::sheet::Material;
+use crate::survey::Layer;
+
+pub(super) const REQUIREMENT: Requirement = Requirement {
+    id: "layer-too-quick",
+    class: Class::Major,
+    page: include_str!("layer_too_quick.md"),
+    wants: Wants::LAYERS,
+    silences: &[],
+    make,
+};
+
+/// A slicing program reckons its times with other ramps than the control has: within this share of
+/// the limit nothing is said (chosen).
+const SLACK: f64 = 0.1;
+
+/// So many quick layers on top of one another count: one or two give their heat to the cool stack
+/// below (chosen).
+const RUN: u64 = 3;
+
+/// A job that keeps a floor of speed is within this share of it (chosen).
+const AT_FLOOR: f64 = 0.1;
+
+#[derive(Clone)]
+struct Quick {
+    tool: u32,
+    number: u64,
+    at: Excerpt,
+    z: f64,
+    /// Seconds until the next layer is laid on it.
+    seconds: f64,
+    /// Seconds in which it is laid.
+    print: f64,
+    /// The mean commanded speed, mm/s.
+    speed: f64,
+    fan: f64,
+}
+
+struct ByTool {
+    tool: u32,
+    tally: Tally,
+    quickest: Quick,
+    /// Some of them could be laid slower or cooled more.
+    could_do_more: bool,
+}
+
+struct LayerTooQuick {
+    held: Held,
+    lapses: Lapses<Quick>,
+    /// The run at hand: layers not counted yet, and how many there are in all.
+    run: Vec<Quick>,
+    length: u64,
+    last: Option<u64>,
+    found: Vec<ByTool>,
+}
+
+fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
+    held.says("layer.time_least", |material| {
+        material.layer.time_least.as_ref()
+    })?;
+    held.timed()?;
+    Ok(Box::new(LayerTooQuick {
+        held: held.clone(),
+        lapses: Lapses::default(),
+        run: Vec::new(),
+        length: 0,
+        last: None,
+        found: Vec::new(),
+    }))
+}
+
+fn least(held: &Held, tool: u32) -> Option<f64> {
+    let limit = held.material(tool)?.layer.time_least.as_ref()?;
+    Some(limit.value.get())
+}
+
+/// Whether a layer is laid faster than the sheet's floor, or its fan could blow harder.
+fn could_do_more(material: &Material, quick: &Quick) -> bool {
+    let floor = material.layer.speed_floor.as_ref();
+    let is_slow = floor.is_some_and(|floor| quick.speed <= floor.value.get() * (1.0 + AT_FLOOR));
+    !is_slow || more_fan(material, quick).is_some()
+}
+
+/// The sheet's strongest fan, where a layer has less.
+fn more_fan(material: &Material, quick: &Quick) -> Option<f64> {
+    let most = material.fan.print.as_ref()?.value.most.get();
+    (quick.fan * 100.0 < most - GRAIN).then_some(most)
+}
+
+impl LayerTooQuick {
+    /// The layer as one that may be too quick; None for the first on the bed, and where it takes
+    /// long enough by itself.
+    fn candidate(&self, layer: &Layer) -> Option<Quick> {
+        if layer.number == 0 || layer.height >= layer.z {
+            return None;
+        }
+        let seconds = own_seconds(layer)?;
+        let (tool, limit) = layer
+            .settings()
+            .filter_map(|stroke| {
+                let tool = self.held.alike(stroke.conditions.tool);
+                Some((tool, least(&self.held, tool)?))
+            })
+            .max_by(|(_, one), (_, other)| one.total_cmp(other))?;
+        if seconds >= limit * (1.0 - SLACK) {
+            return None;
+        }
+        let mut at = Excerpt::default();
+        layer.show(layer.part().next()?.start).write(&mut at);
+        let (mut length, mut commanded, mut print, mut fan) = (0.0, 0.0, 0.0, f64::INFINITY);
+        for stroke in layer.part() {
+            length += stroke.length;
+            commanded += stroke.seconds;
+            print += stroke.pace.map_or(0.0, |pace| pace.print);
+            fan = stroke.conditions.fan.min(fan);
+        }
+        Some(Quick {
+            tool,
+            number: layer.number,
+            at,
+            z: mm(layer.z),
+            seconds,
+            print,
+            speed: length / commanded,
+            fan,
+        })
+    }
+
+    fn note(&mut self, quick: Quick) {
+        let continues = self.last.is_some_and(|last| quick.number == last + 1);
+        self.last = Some(quick.number);
+        if !continues {
+            self.run.clear();
+            self.length = 0;
+        }
+        self.length += 1;
+        self.run.push(quick);
+        if self.length < RUN {
+            return;
+        }
+        for quick in std::mem::take(&mut self.run) {
+            self.count(quick);
+        }
+    }
+
+    fn count(&mut self, quick: Quick) {
+        let Some(material) = self.held.material(quick.tool) else {
+            return;
+        };
+        let more = could_do_more(material, &quick);
+        let place = self.found.iter().position(|of| of.tool == quick.tool);
+        let place = place.unwrap_or_else(|| {
+            self.found.push(ByTool {
+                tool: quick.tool,
+                tally: Tally::default(),
+                quickest: quick.clone(),
+                could_do_more: false,
+            });
+            self.found.len() - 1
+        });
+        let Some(of) = self.found.get_mut(place) else {
+            return;
+        };
+        of.tally
+            .note(-quick.seconds, tenth(quick.seconds), &quick.at);
+        of.could_do_more |= more;
+        if quick.seconds < of.quickest.seconds {
+            of.quickest = quick;
+        }
+    }
+}
+
+/// What would help the quickest layer.
+fn help(material: &Material, quick: &Quick, least: f64) -> String {
+    let floor = material
+        .layer
+        .speed_floor
+        .as_ref()
+        .map(|floor| floor.value.get());
+    let others = quick.seconds - quick.print;
+    let within = quick.speed * quick.print / (least - others);
+    let within = (within * 10.0).floor() / 10.0;
+    let fan = more_fan(material, quick)
+        .map(|most| format!(", and cool with the fan at {most} %"))
+        .unwrap_or_default();
+    let two = "print two of them at a time, so that one cools while the other is laid";
+    match floor {
+        _ if quick.speed.is_nan() => format!("{two}{fan}"),
+        Some(floor) if within < floor && quick.speed <= floor * (1.0 + AT_FLOOR) => {
+            format!("{two}{fan}")
+        }
+        Some(floor) if within < floor => format!(
+            "slow them down to {floor} mm/s ({} mm/s are set), which gives {} s, and {two}{fan}",
+            tenth(quick.speed),
+            tenth(others + quick.print * quick.speed / floor)
+        ),
+        _ => format!(
+            "slow them down to {within} mm/s ({} mm/s are set), or {two}{fan}",
+            tenth(quick.speed)
+        ),
+    }
+}
+
+impl Inspection for LayerTooQuick {
+    fn layer(&mut self, layer: &Layer) {
+        let candidate = self.candidate(layer);
+        let mut lapses = std::mem::take(&mut self.lapses);
+        lapses.take(layer, candidate, |quick, seconds| {
+            if least(&self.held, quick.tool).is_some_and(|limit| seconds < limit * (1.0 - SLACK)) {
+                self.note(Quick { seconds, ..quick });
+            }
+        });
+        self.lapses = lapses;
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        if super::is_untimed(REQUIREMENT.id, end, report) {
+            return;
+        }
+        for of in std::mem::take(&mut self.found) {
+            let Some(material) = end.held.material(of.tool) else {
+                continue;
+            };
+            let Some(limit) = &material.layer.time_least else {
+                continue;
+            };
+            let quick = &of.quickest;
+            report.findings.push(Finding {
+                requirement: REQUIREMENT.id,
+                class: if of.could_do_more {
+                    Class::Major
+                } else {
+                    Class::Minor
+                },
+                message: format!(
+                    "layers of {} follow one another within less than {}, the quickest after {} s at \
+                     Z {} mm: the next is laid on it while it is still soft",
+                    material.name,
+                    limit.value,
+                    tenth(quick.seconds),
+                    super::figures::tidy(quick.z)
+                ),
+                help: help(material, quick, limit.value.get()),
+                limit: Some(of_material(material, "layer.time_least", limit, limit.value)),
+                amount: Some(tenth(quick.seconds)),
+                extent: of.tally.close(Counts::Layers),
+                related: Vec::new(),
+            });
+        }
+    }
+}

@@ -1,0 +1,154 @@
+//! Hotend setpoints under which the part is laid come within the material sheet's range.
+
+use super::setpoint::{key, numbers};
+use super::{Characteristic, Mend, Proposal, Proposals, Rework};
+use crate::finding::Excerpt;
+use crate::inspection::{End, Held, SENSOR_SPREAD, hotend_range, of_material};
+use crate::survey::Layer;
+use std::collections::BTreeMap;
+
+pub(super) const REWORK: Rework = Rework {
+    id: "hotend-setpoints",
+    page: include_str!("hotend_setpoints.md"),
+    answers: &["hotend-below-sheet", "hotend-above-sheet", "cold-deposit"],
+    alters: &[Characteristic::Heat],
+    make,
+};
+
+/// The most setpoints that are followed; a job with more is left alone.
+const CAP: usize = 10_000;
+
+struct Used {
+    by: Excerpt,
+    target: f64,
+    tool: u32,
+    on_first: bool,
+    on_others: bool,
+}
+
+struct Mending {
+    held: Held,
+    used: BTreeMap<u64, Used>,
+}
+
+fn make(held: &Held) -> Box<dyn Mend> {
+    Box::new(Mending {
+        held: held.clone(),
+        used: BTreeMap::new(),
+    })
+}
+
+impl Mend for Mending {
+    fn layer(&mut self, layer: &Layer) {
+        for stroke in layer.settings() {
+            let setting = &stroke.conditions.hotend;
+            let (Some(target), Some(by)) = (setting.target.get(), &setting.by) else {
+                continue;
+            };
+            if target <= 0.0 || (self.used.len() >= CAP && !self.used.contains_key(&key(by))) {
+                continue;
+            }
+            let used = self.used.entry(key(by)).or_insert_with(|| Used {
+                by: by.clone(),
+                target,
+                tool: stroke.conditions.tool,
+                on_first: false,
+                on_others: false,
+            });
+            used.on_first |= layer.number == 0;
+            used.on_others |= layer.number > 0;
+        }
+    }
+
+    fn propose(&mut self, end: &End<'_>, proposals: &mut Proposals) {
+        if self.used.len() >= CAP {
+            proposals.refuse(
+                REWORK.id,
+                "hotend-below-sheet",
+                format!("the job sets the hotend {CAP} times or more"),
+            );
+            return;
+        }
+        for used in self.used.values() {
+            let Some(material) = self.held.material(used.tool) else {
+                continue;
+            };
+            let ranges = [
+                used.on_first.then_some(true),
+                used.on_others.then_some(false),
+            ];
+            let mut ranges = ranges
+                .into_iter()
+                .flatten()
+                .filter_map(|is_first| hotend_range(material, is_first));
+            let Some((mut name, mut cited)) = ranges.next() else {
+                continue;
+            };
+            let (mut least, mut most) = (cited.value.least, cited.value.most);
+            for (other_name, other) in ranges {
+                let both = (
+                    if other.value.least > least {
+                        other.value.least
+                    } else {
+                        least
+                    },
+                    if other.value.most < most {
+                        other.value.most
+                    } else {
+                        most
+                    },
+                );
+                // Where the two share nothing, what holds for most of the part counts.
+                (least, most) = if both.0 <= both.1 {
+                    both
+                } else {
+                    (other.value.least, other.value.most)
+                };
+                (name, cited) = (other_name, other);
+            }
+            let (requirement, wanted) = if least.get() - used.target > SENSOR_SPREAD {
+                ("hotend-below-sheet", least)
+            } else if used.target - most.get() > SENSOR_SPREAD {
+                ("hotend-above-sheet", most)
+            } else {
+                continue;
+            };
+            if let Some(reason) = too_hot(end, used.tool, wanted.get()) {
+                proposals.refuse(REWORK.id, requirement, reason);
+                continue;
+            }
+            let found = numbers(&used.by, b"SR", used.target);
+            if found.is_empty() {
+                proposals.refuse(
+                    REWORK.id,
+                    requirement,
+                    "the setpoint's number does not stand where it can be changed",
+                );
+                continue;
+            }
+            proposals.list.push(Proposal {
+                rework: REWORK.id,
+                requirement,
+                old: format!("{} °C", used.target),
+                new: wanted.to_string(),
+                limit: Some(of_material(material, name, cited, wanted)),
+                at: Some(used.by.clone()),
+                changes: found.iter().map(|number| number.to(wanted.get())).collect(),
+            });
+        }
+    }
+}
+
+/// Why the machine's hotend must not be set so hot.
+fn too_hot(end: &End<'_>, tool: u32, wanted: f64) -> Option<String> {
+    let tool = end.held.tool(tool)?;
+    if let Some(limit) = tool
+        .limit
+        .as_ref()
+        .filter(|limit| wanted > limit.value.get())
+    {
+        return Some(format!("the hotend stands no more than {}", limit.value));
+    }
+    let liner = tool.liner_limit().filter(|limit| wanted > limit.get())?;
+    Some(format!("the hotend's liner stands no more than {liner}"))
+}

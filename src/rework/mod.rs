@@ -1,0 +1,295 @@
+//! Rework: putting right in a job what can be put right while the part stays the same.
+//!
+//! One plan, one splice, one proof; never a loop. A rework goes along with the round past every
+//! requirement, proposes edits on the original bytes, and the result goes past every requirement
+//! again: the same path, the same deposit, nothing new that would hold the job, and nothing left to
+//! rework. What is not proven is not written.
+//!
+//! One rework, three places: `<id>.rs`, `<id>.md` and one line in the register.
+//!
+//! Absent here: files. Whoever calls brings the bytes twice and takes the result.
+
+mod bed_setpoints;
+mod chamber_warm_up;
+mod checksums;
+mod fan_limits;
+mod heaters_off;
+mod hotend_setpoints;
+mod proof;
+mod run;
+mod setpoint;
+mod trace;
+mod wait_for_heat;
+
+pub use proof::{Proof, Unproven, prove};
+pub use run::{Done, First, Second, rework_bytes};
+pub use trace::{Characteristic, Trace};
+
+use crate::edit::{Change, Draft, Plan};
+use crate::finding::{Class, Excerpt, Finding, Limit};
+use crate::inspection::{End, Held, Tap};
+use crate::machine::{Line, Motion, State, Step};
+use crate::survey::Layer;
+
+/// A rework in the register.
+#[derive(Debug, Clone, Copy)]
+pub struct Rework {
+    /// Its id: what it puts right.
+    pub id: &'static str,
+    /// Its page.
+    pub page: &'static str,
+    /// Requirements whose findings it answers.
+    pub answers: &'static [&'static str],
+    /// What it changes beside words: everything else is proven to stay.
+    pub alters: &'static [Characteristic],
+    make: fn(&Held) -> Box<dyn Mend>,
+}
+
+/// All of them, sorted by id.
+pub const REWORKS: &[Rework] = &[
+    bed_setpoints::REWORK,
+    chamber_warm_up::REWORK,
+    checksums::REWORK,
+    fan_limits::REWORK,
+    heaters_off::REWORK,
+    hotend_setpoints::REWORK,
+    wait_for_heat::REWORK,
+];
+
+/// The rework with this id.
+#[must_use]
+pub fn rework(id: &str) -> Option<&'static Rework> {
+    REWORKS.iter().find(|rework| rework.id == id)
+}
+
+/// Goes along with a round and proposes what to change.
+trait Mend {
+    fn motion(&mut self, _motion: &Motion, _state: &State, _line: &Line<'_>) {}
+    fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
+    fn remark(&mut self, _line: &Line<'_>, _state: &State) {}
+    fn layer(&mut self, _layer: &Layer) {}
+    /// The job has ended.
+    fn propose(&mut self, end: &End<'_>, proposals: &mut Proposals);
+}
+
+/// One thing to put right, by one change or by several that belong together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// The rework that proposes it.
+    pub rework: &'static str,
+    /// The requirement it answers.
+    pub requirement: &'static str,
+    /// What the job says now, with its unit.
+    pub old: String,
+    /// What it will say.
+    pub new: String,
+    /// The limit, and whose figure it is.
+    pub limit: Option<Limit>,
+    /// The place it is about, where there is one.
+    pub at: Option<Excerpt>,
+    /// The bytes to change.
+    pub changes: Vec<Change>,
+}
+
+/// Something that a rework leaves alone, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refusal {
+    /// The rework.
+    pub rework: &'static str,
+    /// The requirement it would answer.
+    pub requirement: &'static str,
+    /// Why not: lower case, no final stop.
+    pub reason: String,
+}
+
+/// What the reworks propose.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Proposals {
+    /// What to put right.
+    pub list: Vec<Proposal>,
+    /// What is left alone.
+    pub refusals: Vec<Refusal>,
+    /// Line numbers and checksums are stated anew from the first line on.
+    pub restate: bool,
+}
+
+impl Proposals {
+    /// Whether they change nothing.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty() && !self.restate
+    }
+
+    fn refuse(
+        &mut self,
+        rework: &'static str,
+        requirement: &'static str,
+        reason: impl Into<String>,
+    ) {
+        let refusal = Refusal {
+            rework,
+            requirement,
+            reason: reason.into(),
+        };
+        if !self.refusals.contains(&refusal) {
+            self.refusals.push(refusal);
+        }
+    }
+
+    /// The plan: one group of edits a proposal, in their order. Proposals whose bytes an earlier one
+    /// changes are taken out and said.
+    #[must_use]
+    pub fn plan(&mut self) -> Plan {
+        let mut draft = Draft::default();
+        for proposal in &self.list {
+            draft.propose(proposal.changes.iter().cloned());
+        }
+        let plan = draft.settle();
+        for &group in plan.refused() {
+            if let Some(proposal) = self.list.get(group) {
+                let (rework, requirement) = (proposal.rework, proposal.requirement);
+                self.refuse(rework, requirement, "another rework changes the same words");
+            }
+        }
+        plan
+    }
+
+    /// What the proposals change beside words.
+    #[must_use]
+    pub fn alters(&self, characteristic: Characteristic) -> bool {
+        self.list.iter().any(|proposal| {
+            rework(proposal.rework).is_some_and(|rework| rework.alters.contains(&characteristic))
+        })
+    }
+}
+
+/// All reworks on their way along a job.
+pub struct Mending {
+    mends: Vec<Box<dyn Mend>>,
+    trace: Trace,
+    is_numbered: bool,
+    proposals: Proposals,
+}
+
+impl std::fmt::Debug for Mending {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Mending")
+            .field("trace", &self.trace)
+            .finish_non_exhaustive()
+    }
+}
+
+/// What came of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mended {
+    /// What to change.
+    pub proposals: Proposals,
+    /// What the job does.
+    pub trace: Trace,
+    /// Whether its lines have numbers or checksums.
+    pub is_numbered: bool,
+}
+
+impl Mending {
+    /// The reworks in the register, or only those named.
+    #[must_use]
+    pub fn new(held: &Held, only: &[String]) -> Self {
+        let mends = REWORKS
+            .iter()
+            .filter(|rework| only.is_empty() || only.iter().any(|id| id == rework.id))
+            .map(|rework| (rework.make)(held))
+            .collect();
+        Self {
+            mends,
+            trace: Trace::default(),
+            is_numbered: false,
+            proposals: Proposals::default(),
+        }
+    }
+
+    /// What is proposed, now that the round has ended. A job that was plainly sliced for another
+    /// material is left alone: `findings` say so.
+    #[must_use]
+    pub fn done(self, findings: &[Finding]) -> Mended {
+        let Self {
+            mut proposals,
+            trace,
+            is_numbered,
+            ..
+        } = self;
+        // A rework answers findings; where there is none nothing is put right.
+        let answers = |id: &str| {
+            rework(id).is_some_and(|rework| {
+                findings
+                    .iter()
+                    .any(|finding| rework.answers.contains(&finding.requirement))
+            })
+        };
+        proposals.list.retain(|proposal| answers(proposal.rework));
+        proposals.refusals.retain(|refusal| answers(refusal.rework));
+        let other = findings.iter().any(|finding| {
+            finding.requirement == "material-differs" && finding.class >= Class::Major
+        });
+        if other {
+            let of_material = |id: &str| {
+                matches!(
+                    id,
+                    "hotend-setpoints" | "bed-setpoints" | "fan-limits" | "chamber-warm-up"
+                )
+            };
+            let (left, kept): (Vec<_>, Vec<_>) = proposals
+                .list
+                .drain(..)
+                .partition(|proposal| of_material(proposal.rework));
+            proposals.list = kept;
+            for proposal in left {
+                proposals.refuse(
+                    proposal.rework,
+                    proposal.requirement,
+                    "the job was sliced for another material: slice it again for this one",
+                );
+            }
+        }
+        Mended {
+            proposals,
+            trace,
+            is_numbered,
+        }
+    }
+}
+
+impl Tap for Mending {
+    #[inline]
+    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        self.trace.motion(motion, state);
+        for mend in &mut self.mends {
+            mend.motion(motion, state, line);
+        }
+    }
+
+    fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        self.trace.step(step, state);
+        for mend in &mut self.mends {
+            mend.step(step, state, line);
+        }
+    }
+
+    fn remark(&mut self, line: &Line<'_>, state: &State) {
+        self.is_numbered |= line.words.is_numbered();
+        for mend in &mut self.mends {
+            mend.remark(line, state);
+        }
+    }
+
+    fn layer(&mut self, layer: &Layer) {
+        for mend in &mut self.mends {
+            mend.layer(layer);
+        }
+    }
+
+    fn conclude(&mut self, end: &End<'_>) {
+        for mend in &mut self.mends {
+            mend.propose(end, &mut self.proposals);
+        }
+    }
+}

@@ -1,0 +1,125 @@
+//! Setpoints as they stand in a job: where their numbers are, and what to write there.
+
+use crate::edit::Change;
+use crate::finding::Excerpt;
+use crate::grammar::{Kind, Word, Words, read_line};
+
+/// A number in a job.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Number {
+    line: u64,
+    range: std::ops::Range<u64>,
+    value: f64,
+    decimals: usize,
+}
+
+impl Number {
+    /// The change that writes another value in its place, with as many digits behind the point.
+    pub fn to(&self, value: f64) -> Change {
+        let decimals = self.decimals;
+        let mut text = format!("{value:.decimals$}");
+        if text.parse() != Ok(value) {
+            // The value needs more digits than stood there.
+            text = value.to_string();
+        }
+        Change {
+            line: self.line,
+            range: self.range.clone(),
+            text,
+        }
+    }
+}
+
+/// The numbers behind any of `letters` on the line of a word that set something, or the value of the
+/// macro's parameter; only those that say `value`. Empty where the line was clipped.
+pub(super) fn numbers(by: &Excerpt, letters: &[u8], value: f64) -> Vec<Number> {
+    if by.clipped_front || by.clipped_back {
+        return Vec::new();
+    }
+    let mut words = Words::default();
+    let mut text = by.text.clone();
+    text.push(b'\n');
+    read_line(&text, &mut words);
+    let at = (by.place.start - by.text_start) as usize;
+    let Some(index) = words.iter().position(|word| word.at as usize == at) else {
+        return Vec::new();
+    };
+    let number = |from: usize, said: &[u8], value: f64| Number {
+        line: by.place.line,
+        range: by.text_start + from as u64..by.text_start + (from + said.len()) as u64,
+        value,
+        decimals: said
+            .iter()
+            .position(|byte| *byte == b'.')
+            .map_or(0, |point| said.len() - point - 1),
+    };
+    let mut found = Vec::new();
+    if let Some(parameter) = words.get(index).filter(|word| word.kind == Kind::Parameter) {
+        let said = parameter.parameter(&text);
+        if let Some(read) = std::str::from_utf8(said)
+            .ok()
+            .and_then(|said| said.parse().ok())
+        {
+            found.push(number(parameter.value_at(), said, read));
+        }
+    } else {
+        let is_next =
+            |word: &&Word| !matches!(word.letter, b'M' | b'G') || word.kind != Kind::Number;
+        for word in words.iter().skip(index + 1).take_while(is_next) {
+            if word.kind == Kind::Number && letters.contains(&word.letter) {
+                let said = word.bytes(&text);
+                let from = said
+                    .iter()
+                    .position(|byte| byte.is_ascii_digit() || matches!(byte, b'-' | b'+' | b'.'))
+                    .unwrap_or(said.len());
+                let said = said.get(from..).unwrap_or_default();
+                if !said.contains(&b' ') && !said.contains(&b'\t') {
+                    found.push(number(word.at as usize + from, said, word.to_f64()));
+                }
+            }
+        }
+    }
+    found.retain(|number| (number.value - value).abs() < 1e-9);
+    found
+}
+
+/// A place as a key: a word that sets something is one word, however often it is met.
+pub(super) fn key(by: &Excerpt) -> u64 {
+    by.place.start
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn excerpt(line: &str, what: &str) -> Excerpt {
+        let from = line.find(what).unwrap();
+        Excerpt::new(7, 1000, line.as_bytes(), from..from + what.len())
+    }
+
+    #[test]
+    fn numbers_where_they_stand() {
+        let by = excerpt("M109 T1 S220.0 ; go\n", "M109");
+        let found = numbers(&by, b"SR", 220.0);
+        assert_eq!(found.len(), 1);
+        let change = found[0].to(245.0);
+        assert_eq!(
+            (change.line, change.range, change.text.as_str()),
+            (7, 1009..1014, "245.0")
+        );
+    }
+
+    #[test]
+    fn a_macros_parameter() {
+        let by = excerpt("START BED=60 HOTEND=215\n", "HOTEND=215");
+        let change = numbers(&by, b"SR", 215.0)[0].to(240.0);
+        assert_eq!((change.range, change.text.as_str()), (1020..1023, "240"));
+    }
+
+    #[test]
+    fn not_the_next_command_and_no_other_value() {
+        let by = excerpt("M104 S220 M140 S220\n", "M104");
+        assert_eq!(numbers(&by, b"SR", 220.0).len(), 1);
+        assert!(numbers(&by, b"SR", 230.0).is_empty());
+    }
+}

@@ -1,0 +1,183 @@
+//! What a job does, as digests: two jobs with the same digest do the same.
+
+use crate::command::Command;
+use crate::machine::{Motion, State, Step};
+
+/// What a rework may promise to keep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Characteristic {
+    /// Where the nozzle goes.
+    Path,
+    /// What filament moves where.
+    Deposit,
+    /// What hotend, bed and chamber are set to, and what is awaited.
+    Heat,
+    /// What the fans are set to.
+    Fan,
+    /// What feeds are commanded.
+    Feed,
+}
+
+impl Characteristic {
+    /// All of them.
+    pub const ALL: [Self; 5] = [Self::Path, Self::Deposit, Self::Heat, Self::Fan, Self::Feed];
+
+    /// The word for it.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Path => "path",
+            Self::Deposit => "deposit",
+            Self::Heat => "heat",
+            Self::Fan => "fan",
+            Self::Feed => "feed",
+        }
+    }
+}
+
+/// A rolling digest of whole numbers in their order: two lanes of 64 bits, each mixed by a
+/// multiplication. It tells mistakes apart, not attacks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Digest([u64; 2]);
+
+impl Default for Digest {
+    fn default() -> Self {
+        Self([0x243f_6a88_85a3_08d3, 0x1319_8a2e_0370_7344])
+    }
+}
+
+impl Digest {
+    #[inline]
+    fn add(&mut self, number: i64) {
+        let [a, b] = &mut self.0;
+        *a = (*a ^ number as u64)
+            .wrapping_mul(0x9e37_79b9_7f4a_7c15)
+            .rotate_left(29);
+        *b = (*b)
+            .rotate_left(31)
+            .wrapping_add(number as u64)
+            .wrapping_mul(0xd6e8_feb8_6659_fd93);
+    }
+}
+
+/// What a job does.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Trace {
+    path: Digest,
+    deposit: Digest,
+    heat: Digest,
+    fan: Digest,
+    feed: Digest,
+    /// Motions in which anything moves.
+    pub moves: u64,
+    /// Moves that push filament.
+    pub pushes: u64,
+    /// Filament pushed, pm.
+    pub pushed: i64,
+}
+
+impl Trace {
+    /// Whether two jobs are alike in this.
+    #[must_use]
+    pub fn is_like(&self, other: &Self, characteristic: Characteristic) -> bool {
+        match characteristic {
+            Characteristic::Path => self.path == other.path && self.moves == other.moves,
+            Characteristic::Deposit => self.deposit == other.deposit && self.pushed == other.pushed,
+            Characteristic::Heat => self.heat == other.heat,
+            Characteristic::Fan => self.fan == other.fan,
+            Characteristic::Feed => self.feed == other.feed,
+        }
+    }
+
+    #[inline]
+    pub(super) fn motion(&mut self, motion: &Motion, state: &State) {
+        if !motion.moves() {
+            return;
+        }
+        self.moves += 1;
+        for (from, to) in motion.from.iter().zip(motion.to) {
+            self.path.add(to - from);
+        }
+        if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
+            for number in [arc.centre[0], arc.centre[1], arc.sweep] {
+                self.path.add(number.to_bits() as i64);
+            }
+            self.path.add(i64::from(arc.clockwise));
+        }
+        self.deposit.add(motion.filament);
+        self.feed.add(motion.feed.to_bits() as i64);
+        if motion.pushed > 0 {
+            self.pushes += 1;
+            self.pushed = self.pushed.saturating_add(motion.pushed);
+        }
+    }
+
+    pub(super) fn step(&mut self, step: &Step<'_>, state: &State) {
+        match step.command {
+            Command::Fan { share, index } => {
+                self.fan.add(i64::from(index));
+                self.fan.add(share.to_bits() as i64);
+            }
+            Command::Macro => {
+                self.heat.add(self.moves as i64);
+            }
+            _ => {}
+        }
+        if step.command.heats() || step.command == Command::Macro {
+            let of =
+                |setting: &crate::machine::Setting| setting.target.get().unwrap_or(-1.0).to_bits();
+            for hotend in &state.hotends {
+                self.heat.add(of(&hotend.setting) as i64);
+            }
+            self.heat.add(of(&state.bed.setting) as i64);
+            self.heat.add(of(&state.chamber.setting) as i64);
+        }
+        if let Command::Retract(back) = step.command {
+            self.deposit.add(i64::from(back) - 7);
+        }
+        if let Command::FlowFactor { .. } = step.command {
+            self.deposit.add(state.conditions.flow.to_bits() as i64);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inspection::{Held, Round};
+    use crate::rework::Mending;
+
+    fn of(job: &str) -> Trace {
+        let held = Held::default();
+        let mending = Mending::new(&held, &[]);
+        let mut round = Round::tapped(held, mending);
+        round.take(job.as_bytes());
+        let (inspected, mending) = round.finish_tapped();
+        mending.done(&inspected.findings).trace
+    }
+
+    #[test]
+    fn each_digest_sees_its_own() {
+        use Characteristic::{Deposit, Fan, Feed, Heat, Path};
+        let base = "G28\nM104 S200\nM106 S128\nG1 X10 Y10 F1200\nG1 X20 E1\nG2 X30 Y10 I5 J0 E2\n";
+        let trace = of(base);
+        for (from, to, seen) in [
+            ("S200", "S210", &[Heat][..]),
+            ("S128", "S127", &[Fan]),
+            ("F1200", "F1201", &[Feed]),
+            ("X20 E1", "X20 E1.0001", &[Deposit]),
+            ("X20 E1", "X20.001 E1", &[Path]),
+            ("I5", "I5.01", &[Path]),
+            ("G28\n", "G28 ; home\n", &[]),
+        ] {
+            let other = of(&base.replace(from, to));
+            for characteristic in Characteristic::ALL {
+                assert_eq!(
+                    trace.is_like(&other, characteristic),
+                    !seen.contains(&characteristic),
+                    "{from} {to} {characteristic:?}"
+                );
+            }
+        }
+    }
+}
