@@ -5,11 +5,11 @@ use crate::survey::{Cost, Pace, Survey, Told};
 use crate::text::clean;
 use std::borrow::Cow;
 
-/// Label and text of each entry.
-pub(super) fn entries(survey: &Survey) -> Vec<(&'static str, String)> {
+/// Label and text of each entry. That a sheet has no price is said only where a survey is `asked` for.
+pub(super) fn entries(survey: &Survey, asked: bool) -> Vec<(&'static str, String)> {
     let mut entries = vec![
         ("time", time(survey)),
-        ("filament", filament(survey)),
+        ("filament", filament(survey, asked)),
         ("layers", layers(survey)),
     ];
     if let Some([x, y, z]) = survey.part {
@@ -69,7 +69,7 @@ fn parts(pace: &Pace) -> [(&'static str, f64); 5] {
     ]
 }
 
-fn filament(survey: &Survey) -> String {
+fn filament(survey: &Survey, asked: bool) -> String {
     let mut text = format!("{} mm", rounded(survey.filament_mm, 2));
     let by_tool: Vec<String> = survey
         .filament_by_tool_mm
@@ -112,6 +112,7 @@ fn filament(survey: &Survey) -> String {
     for (what, told) in told {
         match told {
             Ok(known) => text.push_str(&format!(", {known}")),
+            Err(_) if what == "cost" && survey.mass_g.is_ok() && !asked => {}
             Err(why) => match missing.iter_mut().find(|(known, _)| *known == why) {
                 Some((_, whats)) => whats.push(what),
                 None => missing.push((why, vec![what])),

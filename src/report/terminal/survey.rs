@@ -22,7 +22,7 @@ pub fn survey(checked: &Checked, with_layers: bool, look: &Look) -> String {
     text.push('\n');
     let mut add =
         |label: &str, entry: String| look.entry(&mut text, (Tone::Dim, label), COLUMN, &entry);
-    for (label, entry) in summary::entries(survey) {
+    for (label, entry) in summary::entries(survey, true) {
         add(label, entry);
     }
     if let Some([x, y, _]) = survey.size() {

@@ -43,7 +43,7 @@ pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
             ),
         );
     }
-    for (label, text) in summary::entries(survey) {
+    for (label, text) in summary::entries(survey, false) {
         add(label, text);
     }
     if uses.feed_most > 0.0 {
