@@ -93,6 +93,8 @@ pub enum Key {
     HotendTemperature,
     /// °C.
     BedTemperature,
+    /// s.
+    PrintTimeS,
 }
 
 /// Reads one comment, with its `;` or brackets, and tells `tell` everything it says: one comment may

@@ -37,7 +37,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     class: Class::Major,
     page: include_str!("filament_diameter_mismatch.md"),
     wants: Wants::STEPS.and(Wants::LAYERS),
-    silences: &[],
+    silences: &["bead-too-narrow", "bead-too-wide", "declared-mismatch"],
     make,
 };
 

@@ -24,6 +24,12 @@ impl Declared {
             .map(|(value, at)| (value.as_str(), at))
     }
 
+    /// A declared setting that is declared only once, or alike each time.
+    #[must_use]
+    pub fn sure(&self, key: Key) -> Option<(&str, &Excerpt)> {
+        self.get(key).filter(|_| !self.unsure.contains(&key))
+    }
+
     /// A declared setting as a number.
     #[must_use]
     pub fn number(&self, key: Key) -> Option<(f64, &Excerpt)> {

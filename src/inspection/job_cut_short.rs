@@ -14,7 +14,7 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     class: Class::Major,
     page: include_str!("job_cut_short.md"),
     wants: Wants::CHANGES.and(Wants::LAYERS),
-    silences: &["heater-left-on", "state-left-changed"],
+    silences: &["declared-mismatch", "heater-left-on", "state-left-changed"],
     make,
 };
 

@@ -1,5 +1,6 @@
 //! The job was sliced for another bore than the machine's nozzle has.
 
+use super::bore::BORES;
 use super::held::of_machine;
 use super::told::{length, told_otherwise};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
@@ -9,15 +10,18 @@ use crate::finding::{Class, Extent, Finding};
 /// Bores closer than this are the same, mm (chosen: below what a nozzle is drilled to).
 const GRAIN: f64 = 0.011;
 
-/// What can be a bore at all, mm (chosen).
-const BORES: std::ops::RangeInclusive<f64> = 0.1..=3.0;
-
 pub(super) const REQUIREMENT: Requirement = Requirement {
     id: "nozzle-differs",
     class: Class::Major,
     page: include_str!("nozzle_differs.md"),
     wants: Wants::END,
-    silences: &["first-layer-tall"],
+    silences: &[
+        "bead-too-narrow",
+        "bead-too-wide",
+        "first-layer-tall",
+        "layer-too-tall",
+        "layer-too-thin",
+    ],
     make,
 };
 

@@ -50,6 +50,7 @@ impl Machine {
         let mut entry = Entry {
             way: [0, 1, 2].map(|axis| near_mm(motion.to[axis] - motion.from[axis])),
             filament: near_mm(motion.filament),
+            length: motion.length,
             speed: motion.feed,
             acceleration: rates.travel,
             kind: Kind::Travel,
@@ -58,6 +59,7 @@ impl Machine {
         };
         if motion.length == 0.0 {
             entry.kind = Kind::Retract;
+            entry.length = entry.filament.abs();
             entry.acceleration = rates.retract;
         } else if motion.filament != 0 {
             entry.acceleration = rates.print;

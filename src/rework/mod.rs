@@ -13,6 +13,7 @@ mod bed_setpoints;
 mod chamber_warm_up;
 mod checksums;
 mod fan_limits;
+mod first_layer_speed;
 mod heaters_off;
 mod hotend_setpoints;
 mod proof;
@@ -51,6 +52,7 @@ pub const REWORKS: &[Rework] = &[
     chamber_warm_up::REWORK,
     checksums::REWORK,
     fan_limits::REWORK,
+    first_layer_speed::REWORK,
     heaters_off::REWORK,
     hotend_setpoints::REWORK,
     wait_for_heat::REWORK,

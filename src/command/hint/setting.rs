@@ -1,6 +1,6 @@
 //! Declared settings: `layer_height = 0.2`, `Filament used: 1.2 m`.
 
-use super::value::{Dimension, Unit, decimals, lengths_and_masses, materials, plain};
+use super::value::{Dimension, Unit, decimals, lengths_and_masses, materials, plain, time};
 use super::words::{KEY, Piece, Pieces, UNIT};
 use super::{Hint, Key};
 
@@ -26,10 +26,18 @@ enum Form {
     ShortName,
     /// Lengths and masses, by their units.
     Used,
+    /// How long the job takes, in seconds where nothing else is said.
+    Time,
+    /// The same; what else could be the time of day.
+    TimeOfDay,
+    /// The same; a number alone tells how far the job has come.
+    TimeSoFar,
 }
 
 use Dimension::{Count, Density, Length, Mass, Percent, Temperature};
-use Form::{Above0, Filament, From0, Polymer, ShortName, Used, WithUnit};
+use Form::{
+    Above0, Filament, From0, Polymer, ShortName, Time, TimeOfDay, TimeSoFar, Used, WithUnit,
+};
 
 /// The keys: words without case and separators, in the alphabet's order.
 static KEYS: &[(&[u8], Form)] = &[
@@ -41,7 +49,15 @@ static KEYS: &[(&[u8], Form)] = &[
         b"buildplatetemperature",
         From0(Key::BedTemperature, Temperature),
     ),
+    (b"buildtime", Time),
     (b"density", Above0(Key::FilamentDensity, Density)),
+    (b"estimatedbuildtime", Time),
+    (b"estimatedduration", Time),
+    (b"estimatedprintduration", Time),
+    (b"estimatedprintingtime", Time),
+    (b"estimatedprinttime", Time),
+    (b"estimatedtime", Time),
+    (b"estimatedtotaltime", Time),
     (b"extruder", WithUnit(Key::HotendTemperature, Temperature)),
     (b"extrudertemp", From0(Key::HotendTemperature, Temperature)),
     (
@@ -135,16 +151,23 @@ static KEYS: &[(&[u8], Form)] = &[
         b"printbedtemperature",
         From0(Key::BedTemperature, Temperature),
     ),
+    (b"printduration", Time),
     (
         b"printingtemperature",
         From0(Key::HotendTemperature, Temperature),
     ),
+    (b"printingtime", TimeSoFar),
     (
         b"printtemperature",
         From0(Key::HotendTemperature, Temperature),
     ),
+    (b"printtime", Time),
     (b"sparseinfilldensity", From0(Key::InfillPercent, Percent)),
     (b"temperature", From0(Key::HotendTemperature, Temperature)),
+    (b"time", TimeOfDay),
+    (b"totalestimatedprintingtime", Time),
+    (b"totalestimatedprinttime", Time),
+    (b"totalestimatedtime", Time),
     (
         b"totalfilamentlength",
         Above0(Key::FilamentLengthMm, Length),
@@ -156,6 +179,9 @@ static KEYS: &[(&[u8], Form)] = &[
     (b"totallayernumber", Above0(Key::Layers, Count)),
     (b"totallayers", Above0(Key::Layers, Count)),
     (b"totallayerscount", Above0(Key::Layers, Count)),
+    (b"totalprintingtime", Time),
+    (b"totalprinttime", Time),
+    (b"totaltime", Time),
     (b"usedfilament", Used),
     (b"wallcount", From0(Key::Walls, Count)),
     (b"walllinecount", From0(Key::Walls, Count)),
@@ -206,6 +232,7 @@ fn split(value: &[u8]) -> (&[u8], &[u8]) {
 
 /// What the key means, with the unit that it carries (`filament used [mm]`, `layer_height_mm`).
 fn form(key: &[u8]) -> Option<(Form, Option<Unit>)> {
+    let mut is_usual = false;
     let (name, bracket) = match key.iter().position(|byte| matches!(byte, b'[' | b'(')) {
         Some(at) => {
             let (name, bracket) = key.split_at(at);
@@ -213,7 +240,13 @@ fn form(key: &[u8]) -> Option<(Form, Option<Unit>)> {
                 [b'[', inside @ .., b']'] | [b'(', inside @ .., b')'] => inside,
                 _ => return None,
             };
-            (name, Some(Unit::read(inside)?))
+            is_usual = matches!(inside, b"normal mode" | b"normal");
+            let unit = if is_usual {
+                None
+            } else {
+                Some(Unit::read(inside)?)
+            };
+            (name, unit)
         }
         None => (key, None),
     };
@@ -258,7 +291,9 @@ fn form(key: &[u8]) -> Option<(Form, Option<Unit>)> {
     };
     let letters = letters.get(..length)?;
     let at = KEYS.binary_search_by_key(&letters, |(name, _)| name).ok()?;
-    KEYS.get(at).map(|(_, form)| (*form, unit))
+    let (_, form) = KEYS.get(at)?;
+    // Of times some are for another way of working than the usual one.
+    (!is_usual || matches!(form, Time | TimeSoFar)).then_some((*form, unit))
 }
 
 /// Tells the value under its key; whether it was one.
@@ -289,6 +324,13 @@ fn declare(form: Form, unit: Option<Unit>, value: &[u8], tell: &mut dyn FnMut(Hi
                 Key::FilamentDiameter,
                 told.filter(|text| text.split(',').all(width)),
             );
+        }
+        Time | TimeOfDay | TimeSoFar => {
+            let seconds = unit.map_or_else(
+                || time(value, form != TimeSoFar, form == Time),
+                |_| decimals(value, Dimension::Time, unit),
+            );
+            say(Key::PrintTimeS, seconds.filter(|text| above_zero(text)));
         }
         Polymer => say(Key::Material, materials(value, false)),
         ShortName => say(Key::Material, materials(value, true)),

@@ -17,6 +17,8 @@ pub(super) enum Dimension {
     Percent,
     /// A whole number without a unit.
     Count,
+    /// Told in s.
+    Time,
 }
 
 /// A unit: what it measures, and how many places the point moves to reach the told unit.
@@ -63,6 +65,7 @@ impl Unit {
             b"g/cm3" | b"g/cc" | b"g/ml" => (Dimension::Density, 0),
             b"kg/m3" => (Dimension::Density, -3),
             b"c" | b"degc" | b"celsius" => (Dimension::Temperature, 0),
+            b"s" | b"sec" | b"second" | b"seconds" => (Dimension::Time, 0),
             b"%" | b"percent" => (Dimension::Percent, 0),
             _ => return None,
         };
@@ -236,6 +239,66 @@ pub(super) fn lengths_and_masses(
     }
     let some = |list: String| (!list.is_empty()).then_some(list);
     (some(lengths), some(masses))
+}
+
+/// A time in seconds: `1d 2h 3m 4s`, `2 hours 5 minutes`, and a number alone where `bare` seconds are
+/// meant; hours, minutes and seconds with colons where `clock` is no time of day. Two numbers with one
+/// colon may be either, and are not read.
+pub(super) fn time(value: &[u8], bare: bool, clock: bool) -> Option<String> {
+    const COLONS: [f64; 3] = [3600.0, 60.0, 1.0];
+    let value = unquoted(value);
+    if memchr::memchr(b':', value).is_some() {
+        let mut seconds = 0.0;
+        let mut scales = COLONS.iter();
+        for text in value.split(|byte| *byte == b':') {
+            let number: f64 = std::str::from_utf8(text).ok()?.trim().parse().ok()?;
+            seconds += number * scales.next()?;
+        }
+        let is_time = text_is_clock(value) && scales.next().is_none();
+        return (clock && is_time).then(|| seconds.to_string());
+    }
+    let mut rest = value;
+    let mut seconds = 0.0;
+    let mut last = f64::INFINITY;
+    loop {
+        let length = number_length(rest);
+        let (number, after) = rest.split_at_checked(length)?;
+        if length == 0 || length > MOST_DIGITS {
+            return None;
+        }
+        let number: f64 = std::str::from_utf8(number).ok()?.parse().ok()?;
+        let after = after.trim_ascii_start();
+        let letters = after.iter().take_while(|b| b.is_ascii_alphabetic()).count();
+        let (unit, others) = after.split_at_checked(letters)?;
+        let scale = match unit.to_ascii_lowercase().as_slice() {
+            b"" if bare && last.is_infinite() && others.is_empty() => 1.0,
+            b"d" | b"day" | b"days" => 86_400.0,
+            b"h" | b"hr" | b"hrs" | b"hour" | b"hours" => 3600.0,
+            b"m" | b"min" | b"mins" | b"minute" | b"minutes" => 60.0,
+            b"s" | b"sec" | b"secs" | b"second" | b"seconds" => 1.0,
+            _ => return None,
+        };
+        // From days down to seconds, each once.
+        if scale >= last {
+            return None;
+        }
+        last = scale;
+        seconds += number * scale;
+        rest = match others {
+            [b',', more @ ..] => more.trim_ascii_start(),
+            _ => others.trim_ascii_start(),
+        };
+        if rest.is_empty() {
+            return Some(seconds.to_string());
+        }
+    }
+}
+
+/// Whether it is made of digits and colons, and a point perhaps.
+fn text_is_clock(value: &[u8]) -> bool {
+    value
+        .iter()
+        .all(|byte| byte.is_ascii_digit() || matches!(byte, b':' | b'.'))
 }
 
 /// Names of polymers in capitals, one for each tool; None where the value is no name: a number, a

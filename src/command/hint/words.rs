@@ -145,8 +145,10 @@ vocabulary! {
     "dia": KEY;
     "diameter": KEY;
     "done": ENDS;
+    "duration": KEY;
     "end": ENDS;
     "ends": ENDS;
+    "estimated": KEY;
     "exterior": OUTER;
     "external": OUTER;
     "extruder": KEY | BESIDE_PURGE;
@@ -244,6 +246,7 @@ vocabulary! {
     "temperature": KEY;
     "the": BESIDE_PURGE;
     "thickness": KEY;
+    "time": KEY;
     "to": LAYER_SIDE;
     "tool": BESIDE_PURGE;
     "top": SOLID;

@@ -44,6 +44,8 @@ pub(super) struct Entry {
     pub way: [f64; 3],
     /// Filament, mm.
     pub filament: f64,
+    /// The path's length, mm; of filament alone its own.
+    pub length: f64,
     /// Commanded speed along the path, above 0, mm/s.
     pub speed: f64,
     /// Acceleration along the path, mm/s².
@@ -90,9 +92,9 @@ struct Window {
     acceleration: Row,
     /// Plastic laid as pushed, mm³; once staged over the length, mm².
     section: Row,
+    length: Row,
     kind: [Kind; CAP + 1],
     // Staged.
-    length: Row,
     /// The square of the highest speed at the corner before each move.
     corner: Row,
     // Planned.
@@ -187,6 +189,7 @@ impl Planner {
         window.y[at] = y;
         window.z[at] = z;
         window.e[at] = entry.filament;
+        window.length[at] = entry.length;
         window.speed[at] = entry.speed;
         window.acceleration[at] = entry.acceleration;
         window.section[at] = entry.volume;

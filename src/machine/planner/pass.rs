@@ -19,7 +19,7 @@ fn inverse(limits: [f64; 4]) -> [f64; 4] {
 }
 
 impl Window {
-    /// Lengths, directions, and speed and acceleration within what the axes can do.
+    /// Directions, and speed and acceleration within what the axes can do.
     pub(super) fn directions(&mut self, from: usize, to: usize, rates: &Rates) {
         let [sx, sy, sz, se] = inverse(rates.speed);
         let [ax, ay, az, ae] = inverse(rates.axis);
@@ -28,17 +28,13 @@ impl Window {
             .zip(&mut self.y[from..to])
             .zip(&mut self.z[from..to])
             .zip(&mut self.e[from..to])
-            .zip(&mut self.length[from..to])
+            .zip(&self.length[from..to])
             .zip(&mut self.speed[from..to])
             .zip(&mut self.acceleration[from..to])
             .zip(&mut self.section[from..to]);
         for (((((((ux, uy), uz), ue), length), speed), acceleration), section) in rows {
             let (dx, dy, dz, de) = (*ux, *uy, *uz, *ue);
-            let square = dx * dx + dy * dy + dz * dz;
-            // Filament alone: its own way is the path's length.
-            let along = if square > 0.0 { square } else { de * de };
-            let way = along.sqrt();
-            let per = 1.0 / way;
+            let per = 1.0 / length;
             let (x, y, z, e) = (dx * per, dy * per, dz * per, de * per);
             let fast = more(
                 more(x.abs() * sx, y.abs() * sy),
@@ -48,7 +44,6 @@ impl Window {
                 more(x.abs() * ax, y.abs() * ay),
                 more(z.abs() * az, e.abs() * ae),
             );
-            *length = way;
             *section *= per;
             (*ux, *uy, *uz, *ue) = (x, y, z, e);
             *speed = less(*speed, 1.0 / fast);

@@ -303,7 +303,7 @@ fn uses(uses: &inspection::Uses) -> Uses {
 }
 
 /// Every setting that a job may declare, with its word.
-const KEYS: [(Key, &str); 13] = [
+const KEYS: [(Key, &str); 14] = [
     (Key::LayerHeight, "layer-height"),
     (Key::FirstLayerHeight, "first-layer-height"),
     (Key::FilamentDiameter, "filament-diameter"),
@@ -317,6 +317,7 @@ const KEYS: [(Key, &str); 13] = [
     (Key::InfillPercent, "infill-percent"),
     (Key::HotendTemperature, "hotend-temperature"),
     (Key::BedTemperature, "bed-temperature"),
+    (Key::PrintTimeS, "print-time-s"),
 ];
 
 fn declared(declared: &inspection::Declared) -> BTreeMap<String, Declared> {
