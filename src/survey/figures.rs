@@ -9,7 +9,7 @@ use super::stroke::Deposit;
 use super::told::{Cost, Flow, Idle, QuickLayer, Survey, Told, ToolShare};
 use super::totals::Totals;
 use crate::command::Command;
-use crate::machine::{Facts, Motion, Span, State, Step, mm};
+use crate::machine::{Element, Facts, Motion, Span, State, Step, mm};
 use crate::physics::bead::filament_area;
 use crate::sheet::{Machine, Material};
 use std::sync::Arc;
@@ -111,8 +111,11 @@ impl Figures {
             None if hotend.is_settled(state.clock - seconds) => {
                 *self.hot_since.insert(state.clock - seconds)
             }
-            // When it came there within the wait is not known: counted from the wait's end on.
-            None if hotend.is_settled(state.clock) => *self.hot_since.insert(state.clock),
+            None if hotend.is_settled(state.clock) => {
+                *self
+                    .hot_since
+                    .insert(settled_at(hotend, state.clock - seconds, state.clock))
+            }
             None => return,
         };
         let waited = state.clock - since.max(state.pushed_at);
@@ -304,6 +307,20 @@ impl Figures {
             tools,
         }
     }
+}
+
+/// When the hotend came to its set point: after `from`, and by `to`; by halving, to a millionth of the
+/// time between.
+fn settled_at(hotend: &Element, mut from: f64, mut to: f64) -> f64 {
+    for _ in 0..20 {
+        let middle = f64::midpoint(from, to);
+        if hotend.is_settled(middle) {
+            to = middle;
+        } else {
+            from = middle;
+        }
+    }
+    to
 }
 
 fn nothing_pushed(tools: &[ToolShare]) -> Told<()> {

@@ -250,6 +250,17 @@ fn a_hot_nozzle_that_waits_is_told() {
             "{idle:?}"
         );
     }
+    // Hot within the bed's wait, it idles for the rest of that: the sheet's hotend takes between one
+    // and two minutes to 210 °C, its bed longer to 100 °C.
+    let job = "M104 S210\nM190 S100\nM83\nG1 Z0.2 F600\nG1 X50 E2 F1200\n";
+    let survey_of = survey(job, &["PLA"], Some("open-lined"));
+    let heating = survey_of.time.unwrap().heating;
+    let idle = survey_of.idle.unwrap();
+    assert!(idle.line == 2 && idle.seconds > 60.0, "{idle:?}");
+    assert!(
+        (60.0..180.0).contains(&(heating - idle.seconds)),
+        "{idle:?} of {heating} s"
+    );
     // Never told to heat, nothing is known.
     let cold = survey("M83\nG1 Z0.2 F600\nG1 X50 E2 F1200\nG4 S300\n", &[], None);
     assert!(cold.idle.unwrap_err().contains("no known temperature"));
