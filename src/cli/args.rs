@@ -34,6 +34,8 @@ pub(super) enum Color {
 pub(super) enum Command {
     /// Inspect jobs and say of each whether it is released or held
     Inspect(Inspect),
+    /// Tell what jobs build and use: time, filament, layers, flow
+    Survey(Survey),
     /// List the requirements, or print the page of one
     Requirement(Requirement),
     /// Put right in a job what can be put right while the part stays the same
@@ -72,6 +74,40 @@ pub(super) struct Inspect {
     /// Work on one thread
     #[arg(long)]
     pub one_thread: bool,
+}
+
+#[derive(Debug, clap::Args)]
+pub(super) struct Survey {
+    /// Jobs to survey, plain, gzip or zstd; `-` is the standard input
+    #[arg(required = true, value_name = "JOB")]
+    pub jobs: Vec<OsString>,
+    /// Material sheet: a name of the library or a file; by tool as `0=PA6-CF,1=PVAL`.
+    /// Left out: the one the job declares, or none
+    #[arg(long, short = 'm', value_name = "SHEET")]
+    pub material: Option<String>,
+    /// Machine sheet: a name of the library or a file. Left out: no time, speed or flow is told
+    #[arg(long, short = 'M', value_name = "SHEET")]
+    pub machine: Option<String>,
+    /// A row for each layer
+    #[arg(long)]
+    pub layers: bool,
+    /// How to tell it
+    #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
+    pub format: SurveyFormat,
+    /// Configuration to use, instead of the meltgauge.toml found upward from the working directory
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+}
+
+/// How to tell a survey.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SurveyFormat {
+    /// For a person
+    Table,
+    /// One JSON object a job and line, for a program
+    Record,
+    /// Comma-separated values, a row a layer
+    Csv,
 }
 
 /// A class of finding, as typed.

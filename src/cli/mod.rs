@@ -15,6 +15,7 @@ mod requirement;
 mod rework;
 mod settings;
 mod sheet;
+mod survey;
 
 use args::{Args, Command};
 use clap::Parser;
@@ -61,6 +62,7 @@ pub fn main() -> ExitCode {
     let console = Console::new(args.color);
     let outcome = match args.command {
         Command::Inspect(args) => inspect::run(args, &console),
+        Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
         Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),

@@ -1,6 +1,6 @@
 //! From arguments and configuration to settings that are ready to use.
 
-use super::args::{HoldFrom, Inspect};
+use super::args::{HoldFrom, Inspect, Survey};
 use super::config::{self, Config};
 use super::console::Console;
 use super::{Fault, sheet};
@@ -49,6 +49,18 @@ impl Settings {
         Self::of(&typed, console)
     }
 
+    /// For a survey.
+    pub fn survey(args: &Survey, console: &Console) -> Result<Self, Fault> {
+        let typed = Typed {
+            material: args.material.as_ref(),
+            machine: args.machine.as_ref(),
+            config: args.config.as_deref(),
+            hold_from: None,
+        };
+        Self::of(&typed, console)
+    }
+
+    /// From what was typed and the configuration.
     pub fn of(typed: &Typed<'_>, console: &Console) -> Result<Self, Fault> {
         let look = &console.err;
         let config = config::load(typed.config, look)?;

@@ -4,6 +4,7 @@ use crate::command::hint::Key;
 use crate::command::{Command, Wait};
 use crate::finding::{Excerpt, Finding, NotHeld};
 use crate::machine::{Line, State, Step};
+use crate::survey::Survey;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What a job's comments declare: the first of each, with its place.
@@ -93,27 +94,6 @@ pub struct Uses {
     pub feed_most: f64,
     /// Macros, each with its first line.
     pub macros: Vec<(String, u64)>,
-}
-
-/// What the job builds and uses.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Survey {
-    /// The largest net E reached, over all tools, before flow factors, mm.
-    pub filament_mm: f64,
-    /// The same by tool.
-    pub filament_by_tool_mm: Vec<f64>,
-    /// Layers of the part; None with a reason.
-    pub layers: Result<u64, &'static str>,
-    /// The box of the part: X, Y, Z, mm.
-    pub part: Option<[[f64; 2]; 3]>,
-    /// The box of all deposit.
-    pub all: Option<[[f64; 2]; 3]>,
-    /// The first layer's height, mm.
-    pub first_layer_mm: Option<f64>,
-    /// Motions.
-    pub motions: u64,
-    /// Moves that lay filament.
-    pub deposits: u64,
 }
 
 /// A job after the round.

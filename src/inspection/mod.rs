@@ -99,7 +99,7 @@ pub(crate) use chamber_not_warmed::neediest;
 pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
-pub use inspected::{Declared, Inspected, Setpoint, Survey, Uses};
+pub use inspected::{Declared, Inspected, Setpoint, Uses};
 pub use register::{REGISTER, requirement};
 pub use round::{Round, Tap, inspect};
 

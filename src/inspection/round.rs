@@ -1,13 +1,13 @@
 //! THE round: the job goes past every requirement once.
 
-use super::{Declared, End, Held, Inspected, Inspection, REGISTER, Report, Survey, Uses};
+use super::{Declared, End, Held, Inspected, Inspection, REGISTER, Report, Uses};
 use crate::command::Command;
-use crate::command::hint::{self, Hint, PathKind};
+use crate::command::hint::{self, Hint, Key, PathKind};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
-use crate::machine::{Facts, Line, Machine, Motion, Observer, Span, State, Step, mm};
-use crate::survey::{Layer, LayerSink, Layers};
+use crate::machine::{Facts, Line, Machine, Motion, Observer, State, Step};
+use crate::survey::{Ended, Figures, Layer, LayerSink, Layers};
 use crate::text::Blocks;
 
 /// Whoever goes along with a round and sees all of it; nobody by default.
@@ -50,6 +50,7 @@ struct Passes<T> {
     fan: (f64, f64),
     feed_most: f64,
     tools: Vec<u32>,
+    figures: Figures,
 }
 
 impl<T> Passes<T> {
@@ -71,6 +72,7 @@ impl<T> Passes<T> {
 
 impl<T: Tap> LayerSink for Passes<T> {
     fn layer(&mut self, layer: &Layer) {
+        self.figures.layer(layer);
         self.tap.layer(layer);
         for stroke in layer.part() {
             if stroke.feed > self.feed_most {
@@ -150,7 +152,7 @@ impl<T: Tap> Round<T> {
             tap,
             passes: Vec::new(),
             motion: Vec::new(),
-            motion_facts: Facts::NONE,
+            motion_facts: Figures::WANTS,
             step: Vec::new(),
             heat: Vec::new(),
             change: Vec::new(),
@@ -162,6 +164,7 @@ impl<T: Tap> Round<T> {
             fan: (0.0, 0.0),
             feed_most: 0.0,
             tools: Vec::new(),
+            figures: Figures::new(&held.materials, held.machine.as_ref()),
         };
         let mut not_held = Vec::new();
         for requirement in REGISTER {
@@ -351,10 +354,6 @@ impl<T: Tap> Round<T> {
             let place = finding.extent.first.as_ref().map(|first| first.place);
             (std::cmp::Reverse(finding.class), finding.requirement, place)
         });
-        let state = machine.state();
-        let spans = |spans: Option<[Span; 3]>| {
-            spans.map(|spans| spans.map(|span| [mm(span.least), mm(span.most)]))
-        };
         let Watch {
             passes,
             uses,
@@ -370,18 +369,13 @@ impl<T: Tap> Round<T> {
             unread: machine.end().unread,
             findings,
             not_held,
-            survey: Survey {
-                filament_mm: mm(state.filament_total()),
-                filament_by_tool_mm: state.filament.iter().map(|reel| mm(reel.most)).collect(),
-                layers: totals
-                    .layers
-                    .ok_or(totals.layers_unknown.unwrap_or("not known")),
-                part: spans(totals.part),
-                all: spans(totals.all),
-                first_layer_mm: totals.first_layer.map(mm),
+            survey: passes.figures.finish(&Ended {
+                state: machine.state(),
+                totals: &totals,
+                untimed: machine.untimed(),
+                declared_diameter: declared.number(Key::FilamentDiameter).map(|(mm, _)| mm),
                 motions,
-                deposits: totals.deposits,
-            },
+            }),
             uses: Uses {
                 tools: passes.tools,
                 fan_mean: (passes.fan.1 > 0.0).then(|| passes.fan.0 / passes.fan.1),
@@ -452,6 +446,9 @@ impl<T: Tap> Observer for Watch<T> {
         self.passes.tap.motion(motion, state, line);
         self.motions += 1;
         if motion.facts.meets(self.passes.motion_facts) {
+            if motion.facts.meets(Figures::WANTS) {
+                self.passes.figures.motion(motion, state, line.number);
+            }
             for index in 0..self.passes.motion.len() {
                 let Some(&(wanted, pass)) = self.passes.motion.get(index) else {
                     continue;
@@ -488,6 +485,7 @@ impl<T: Tap> Observer for Watch<T> {
             }
             _ => self.known += 1,
         }
+        self.passes.figures.step(step, state, line.number);
         self.uses.note(step, state, line);
         self.passes.each(
             |passes| &passes.step,

@@ -35,56 +35,67 @@ impl Machine {
     }
 
     /// Hands the motion to the planner.
+    ///
+    /// The entry is never lent out on the common way, so that it stays in registers.
     #[inline(always)]
     pub(super) fn plan(&mut self, observer: &mut impl Observer) {
         let Self {
             planner: Some(planner),
             motion,
             state,
+            melt,
             ..
         } = self
         else {
             return;
         };
         let rates = planner.rates();
-        let mut entry = Entry {
+        let filament = near_mm(motion.filament);
+        let (kind, acceleration, length) = if motion.length == 0.0 {
+            (Kind::Retract, rates.retract, filament.abs())
+        } else if motion.filament == 0 {
+            (Kind::Travel, rates.travel, motion.length)
+        } else if motion.pushed > 0 {
+            (Kind::Print, rates.print, motion.length)
+        } else {
+            (Kind::Travel, rates.print, motion.length)
+        };
+        let entry = Entry {
             way: [0, 1, 2].map(|axis| near_mm(motion.to[axis] - motion.from[axis])),
-            filament: near_mm(motion.filament),
-            length: motion.length,
+            filament,
+            length,
             speed: motion.feed,
-            acceleration: rates.travel,
-            kind: Kind::Travel,
-            volume: near_mm(motion.pushed) * self.melt,
+            acceleration,
+            kind,
+            volume: near_mm(motion.pushed) * *melt,
             leaves: None,
         };
-        if motion.length == 0.0 {
-            entry.kind = Kind::Retract;
-            entry.length = entry.filament.abs();
-            entry.acceleration = rates.retract;
-        } else if motion.filament != 0 {
-            entry.acceleration = rates.print;
-            if motion.pushed > 0 {
-                entry.kind = Kind::Print;
-            }
+        let is_full = if motion.feed <= 0.0 || state.inverse_time || motion.facts.meets(Facts::ARC)
+        {
+            let (entry, fed) = unusual(entry, motion, state);
+            self.unfed += u64::from(!fed);
+            planner.push(&entry)
+        } else {
+            planner.push(&entry)
+        };
+        if is_full {
+            self.settle(false, observer);
         }
-        if motion.feed <= 0.0 || state.inverse_time || motion.facts.meets(Facts::ARC) {
-            self.unfed += u64::from(unusual(&mut entry, motion, state));
-        }
-        if planner.push(&entry) {
-            planner.plan(false);
+    }
+
+    /// Plans what the window holds and hands on what is settled.
+    #[inline(never)]
+    fn settle(&mut self, stops: bool, observer: &mut impl Observer) {
+        if let Some(planner) = &mut self.planner {
+            planner.plan(stops);
             observer.planned(&planner.settled());
             planner.let_go();
         }
     }
 
     /// The printer comes to a standstill: every move so far is settled.
-    #[inline(never)]
     pub(super) fn stop(&mut self, observer: &mut impl Observer) {
-        if let Some(planner) = &mut self.planner {
-            planner.plan(true);
-            observer.planned(&planner.settled());
-            planner.let_go();
-        }
+        self.settle(true, observer);
     }
 }
 
@@ -95,9 +106,9 @@ fn near_mm(picometres: i64) -> f64 {
 }
 
 /// What a motion in an unusual way needs: an arc its directions, a feed by the time it takes, none at
-/// all the axes' own. True where no line has set a feed.
+/// all the axes' own. False where no line has set a feed.
 #[inline(never)]
-fn unusual(entry: &mut Entry, motion: &Motion, state: &State) -> bool {
+fn unusual(mut entry: Entry, motion: &Motion, state: &State) -> (Entry, bool) {
     let fed = if state.inverse_time && motion.seconds > 0.0 {
         entry.speed = motion.length.max(entry.filament.abs()) / motion.seconds;
         true
@@ -108,7 +119,7 @@ fn unusual(entry: &mut Entry, motion: &Motion, state: &State) -> bool {
         entry.speed = FASTEST;
     }
     if !motion.facts.meets(Facts::ARC) || motion.length == 0.0 {
-        return !fed;
+        return (entry, fed);
     }
     match state.arc.as_ref().filter(|_| motion.is_arc) {
         Some(arc) => {
@@ -131,7 +142,7 @@ fn unusual(entry: &mut Entry, motion: &Motion, state: &State) -> bool {
             }
         }
     }
-    !fed
+    (entry, fed)
 }
 
 /// Faster than any printer: the axes' own limits hold, mm/s.

@@ -3,6 +3,7 @@
 //! Absent here: anything that is computed about a job. A report chooses words and places, no more. Text
 //! from jobs, file names and sheets goes through [`clean`](crate::text::clean) on its way out.
 
+pub mod layers;
 pub mod paint;
 pub mod plot;
 pub mod record;
@@ -11,7 +12,7 @@ pub mod shown;
 pub mod terminal;
 mod tidy;
 
-pub use tidy::{figure_of, grouped, tidy};
+pub use tidy::{figure_of, grouped, lasting, rounded, tidy};
 
 use crate::concession::{Concession, Settlement};
 use crate::finding::Class;

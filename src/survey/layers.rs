@@ -9,6 +9,7 @@ use super::layer::Layer;
 use super::pace::{Pace, Paces};
 use super::stroke::{Deposit, Outside, Stroke};
 use super::sweep::is_sweep;
+use super::totals::{Totals, grow, meets, widen};
 use crate::command::hint::PathKind;
 use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
@@ -31,27 +32,6 @@ pub trait LayerSink {
     /// The nozzle was driven across the whole part low above the bed and without deposit: what stood
     /// there is swept off. Layers that began before may still come.
     fn swept(&mut self, _line: u64) {}
-}
-
-/// What the whole job came to.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Totals {
-    /// Layers of the part by distinct height; None past the table's cap.
-    pub layers: Option<u64>,
-    /// Why the layers are not told, where they are not.
-    pub layers_unknown: Option<&'static str>,
-    /// The box of the part: X, Y and Z, pm.
-    pub part: Option<[Span; 3]>,
-    /// The box of all deposit.
-    pub all: Option<[Span; 3]>,
-    /// The first layer of the part: its height, pm.
-    pub first_layer: Option<i64>,
-    /// Moves that lay filament.
-    pub deposits: u64,
-    /// Strokes beyond the cap of one layer.
-    pub left_out: u64,
-    /// How long the job takes, and the highest flow in it; None where no time can be told.
-    pub pace: Option<Pace>,
 }
 
 /// Builds layers from motions.
@@ -419,6 +399,7 @@ impl Layers {
             if rises && within {
                 layer.is_rising |= !level && z > layer.z;
                 layer.z = layer.z.max(z);
+                layer.height = layer.z - self.below;
                 return;
             }
             if layer.z == z {
@@ -592,25 +573,5 @@ impl Layers {
             totals.layers_unknown = Some("more heights than the table of layers holds");
         }
         totals
-    }
-}
-
-fn widen(span: &mut Span, by: Span) {
-    span.least = span.least.min(by.least);
-    span.most = span.most.max(by.most);
-}
-
-fn meets(a: Span, b: Span) -> bool {
-    a.least <= b.most && b.least <= a.most
-}
-
-fn grow(of: &mut Option<[Span; 3]>, by: [Span; 3]) {
-    match of {
-        Some(spans) => {
-            for (span, by) in spans.iter_mut().zip(by) {
-                widen(span, by);
-            }
-        }
-        none => *none = Some(by),
     }
 }

@@ -6,14 +6,26 @@
 //! Absent here: any requirement, and any limit.
 
 mod cover;
+mod drawn;
+mod figures;
+mod filament;
 mod heights;
 mod layer;
 mod layers;
 mod pace;
+mod rows;
 mod stroke;
 mod sweep;
+mod told;
+mod totals;
 
+pub use drawn::Retractions;
+pub use figures::{Ended, Figures};
+pub use filament::{price, weigh};
 pub use layer::Layer;
-pub use layers::{LayerSink, Layers, Totals};
+pub use layers::{LayerSink, Layers};
 pub use pace::Pace;
+pub use rows::{Bead, ROW_CAP, Reach, Row, Rows};
 pub use stroke::{Deposit, Outside, Spot, Stroke};
+pub use told::{Cost, Diameter, Flow, Idle, QuickLayer, Share, Survey, Told, ToolShare};
+pub use totals::Totals;

@@ -24,3 +24,4 @@ mod regressions;
 mod rework_laws;
 mod reworks;
 mod spellings;
+mod surveys;

@@ -67,3 +67,49 @@ fn filament_and_layers_agree_with_what_is_known() {
     }
     assert!(wrong.is_empty(), "{wrong}");
 }
+
+/// A job's own statement of the mass, by its own density and diameter: 32.46 g at 1.24 g/cm³ (the
+/// library's PLA has that density), and 26.17 cm³.
+#[test]
+fn mass_and_volume_agree_with_what_a_job_states() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    let held = || Held {
+        materials: vec![Some(crate::jobs::material("PLA", &[]).into())],
+        machine: Some(crate::jobs::machine("closed-hardened", &[]).into()),
+    };
+    let (inspected, _) = inspect("holder-accel-changes.gcode.gz", held());
+    let survey = &inspected.survey;
+    let (volume, mass) = (
+        survey.volume_mm3.clone().unwrap(),
+        survey.mass_g.clone().unwrap(),
+    );
+    assert!((volume / 1000.0 - 26.17).abs() < 0.005, "{volume} mm³");
+    assert!((mass - 32.46).abs() < 0.005, "{mass} g");
+    for (name, ..) in JOBS {
+        let (inspected, _) = inspect(name, held());
+        crate::surveys::whole(&inspected.survey);
+        assert!(inspected.survey.time.is_ok(), "{name}");
+        let rows = inspected.survey.rows.iter().count();
+        assert!(rows > 0, "{name}");
+    }
+}
+
+/// A job that states its time and needs no acceleration to speak of, 6 mm/s throughout: 199.57 s, as
+/// the slicing program worked it out.
+#[test]
+fn a_slow_job_takes_the_time_it_states() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    let held = Held {
+        materials: Vec::new(),
+        machine: Some(crate::jobs::machine("open-lined", &[]).into()),
+    };
+    let (inspected, _) = inspect("hexagon-no-heat.gcode.gz", held);
+    let seconds = inspected.survey.time.unwrap().seconds();
+    assert!((seconds - 199.57).abs() < 0.01 * 199.57, "{seconds} s");
+}

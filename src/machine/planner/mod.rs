@@ -181,7 +181,7 @@ impl Planner {
     }
 
     /// Takes a move; true where the window is full and [`Planner::plan`] must follow.
-    #[inline]
+    #[inline(always)]
     pub(super) fn push(&mut self, entry: &Entry) -> bool {
         let (at, window) = (self.count.min(CAP - 1), &mut *self.window);
         let [x, y, z] = entry.way;

@@ -2,9 +2,10 @@
 
 use super::parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
-    Macro, Material, NotHeld, Place, Record, Related, Setpoint, Survey, Tool, Uses,
+    Macro, Material, NotHeld, Place, Record, Related, Setpoint, Tool, Uses,
 };
-use super::{NAME, VERSION};
+use super::survey::{LayerRow, Survey, SurveyRecord};
+use super::{NAME, SURVEY_NAME, SURVEY_VERSION, VERSION};
 use crate::command::hint::Key;
 use crate::finding::{self, Excerpt};
 use crate::inspection;
@@ -27,6 +28,37 @@ pub(super) const TOOL: Tool = Tool {
     name: env!("CARGO_PKG_NAME"),
     version: env!("CARGO_PKG_VERSION"),
 };
+
+impl SurveyRecord {
+    /// The record of one job's survey, with the table of its layers where that is asked for.
+    #[must_use]
+    pub fn of(outcome: &Outcome, layers: bool) -> Self {
+        let Record {
+            job,
+            material,
+            machine,
+            error,
+            survey,
+            ..
+        } = Record::of(outcome);
+        let rows = match outcome {
+            Outcome::Checked(checked) if layers => Some(&checked.inspected.survey.rows),
+            _ => None,
+        };
+        Self {
+            schema: SURVEY_NAME,
+            version: SURVEY_VERSION,
+            tool: TOOL,
+            job,
+            material,
+            machine,
+            error,
+            survey,
+            layers_each: rows.map(crate::survey::Rows::each),
+            layers: rows.map(|rows| rows.iter().map(LayerRow::of).collect()),
+        }
+    }
+}
 
 /// A figure; JSON has none for what is not finite.
 pub(super) fn finite(number: f64) -> Option<f64> {
@@ -81,7 +113,7 @@ fn checked_job(checked: &Checked) -> Record {
         concessions: concessions(checked),
         uses: Some(uses(&inspected.uses)),
         declared: declared(&inspected.declared),
-        survey: Some(survey(&inspected.survey)),
+        survey: Some(Survey::of(&inspected.survey)),
     }
 }
 
@@ -314,27 +346,6 @@ fn declared(declared: &inspection::Declared) -> BTreeMap<String, Declared> {
         ))
     };
     KEYS.into_iter().filter_map(one).collect()
-}
-
-fn survey(survey: &inspection::Survey) -> Survey {
-    let known = |spans: Option<[[f64; 2]; 3]>| {
-        spans.filter(|spans| spans.iter().flatten().all(|number| number.is_finite()))
-    };
-    Survey {
-        filament_mm: finite(survey.filament_mm),
-        filament_by_tool_mm: survey
-            .filament_by_tool_mm
-            .iter()
-            .map(|length| finite(*length))
-            .collect(),
-        layers: survey.layers.ok(),
-        layers_reason: survey.layers.err(),
-        part_mm: known(survey.part),
-        all_mm: known(survey.all),
-        first_layer_mm: survey.first_layer_mm.and_then(finite),
-        motions: survey.motions,
-        deposits: survey.deposits,
-    }
 }
 
 #[cfg(test)]

@@ -1,16 +1,22 @@
 //! The record: one JSON object a job and line, for programs.
 //!
-//! `corpus/record.schema.json` is its JSON Schema (2020-12), made from the types in `parts`. A reader
+//! `corpus/record.schema.json` is its JSON Schema (2020-12), made from the types in `parts` and
+//! `survey`; `corpus/survey.schema.json` is that of a survey alone. A reader
 //! may count on every key being there; what is not known is null. New keys may come with any release;
 //! [`VERSION`] rises when one goes or changes its meaning.
 
 mod make;
 mod parts;
 mod rework;
+mod survey;
 
 pub use parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
-    Macro, Material, NotHeld, Place, Record, Related, Setpoint, Survey, Tool, Uses,
+    Macro, Material, NotHeld, Place, Record, Related, Setpoint, Tool, Uses,
+};
+pub use survey::{
+    Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
+    SurveyRecord, TimeParts, ToolFilament,
 };
 
 pub use rework::{
@@ -24,7 +30,13 @@ use crate::text::clean;
 pub const NAME: &str = "meltgauge-record";
 
 /// The schema's version.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
+
+/// The name of the schema of a survey alone.
+pub const SURVEY_NAME: &str = "meltgauge-survey";
+
+/// Its version.
+pub const SURVEY_VERSION: u32 = 1;
 
 /// One job's record as a line of JSON, without a line ending.
 ///
@@ -33,6 +45,16 @@ pub const VERSION: u32 = 1;
 /// What keeps it from being written as JSON; nothing that a job can bring about.
 pub fn line(outcome: &Outcome) -> Result<String, serde_json::Error> {
     Ok(harmless(&serde_json::to_string(&Record::of(outcome))?))
+}
+
+/// One job's survey as a line of JSON, without a line ending; with a row a layer where asked for.
+///
+/// # Errors
+///
+/// What keeps it from being written as JSON; nothing that a job can bring about.
+pub fn survey_line(outcome: &Outcome, layers: bool) -> Result<String, serde_json::Error> {
+    let record = SurveyRecord::of(outcome, layers);
+    Ok(harmless(&serde_json::to_string(&record)?))
 }
 
 /// JSON escapes the first control range itself. What else a terminal could stumble over is escaped
@@ -61,6 +83,12 @@ pub fn schema() -> serde_json::Value {
     schemars::schema_for!(Record).to_value()
 }
 
+/// The JSON Schema of a survey alone.
+#[must_use]
+pub fn survey_schema() -> serde_json::Value {
+    schemars::schema_for!(SurveyRecord).to_value()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -75,14 +103,18 @@ mod tests {
         assert_eq!(harmless("\"plain\""), "\"plain\"");
     }
 
-    /// `corpus/record.schema.json` is what the types say. With `MELTGAUGE_WRITE=1` it is written anew.
+    /// The schemas in the corpus are what the types say. With `MELTGAUGE_WRITE=1` they are written
+    /// anew.
     #[test]
-    fn the_schema_in_the_corpus_is_this_one() {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/record.schema.json");
-        let made = format!("{}\n", serde_json::to_string_pretty(&schema()).unwrap());
-        if std::env::var_os("MELTGAUGE_WRITE").is_some() {
-            std::fs::write(path, &made).unwrap();
+    fn the_schemas_in_the_corpus_are_these() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/");
+        for (name, schema) in [("record", schema()), ("survey", survey_schema())] {
+            let path = format!("{folder}{name}.schema.json");
+            let made = format!("{}\n", serde_json::to_string_pretty(&schema).unwrap());
+            if std::env::var_os("MELTGAUGE_WRITE").is_some() {
+                std::fs::write(&path, &made).unwrap();
+            }
+            assert_eq!(std::fs::read_to_string(&path).unwrap_or_default(), made);
         }
-        assert_eq!(std::fs::read_to_string(path).unwrap_or_default(), made);
     }
 }

@@ -1,5 +1,6 @@
 //! What the record is made of. The comments here are the schema's descriptions.
 
+use super::survey::Survey;
 use crate::concession::Verdict;
 use crate::finding::{Class, Counts, SourceMark};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -303,27 +304,4 @@ pub struct Declared {
     pub value: String,
     /// Where.
     pub place: Place,
-}
-
-/// What the job builds.
-#[derive(Debug, Serialize, JsonSchema)]
-pub struct Survey {
-    /// The largest net E reached, over all tools, before flow factors, mm.
-    pub filament_mm: Option<f64>,
-    /// The same by tool.
-    pub filament_by_tool_mm: Vec<Option<f64>>,
-    /// Layers of the part; null where they could not be told.
-    pub layers: Option<u64>,
-    /// Why the layers could not be told.
-    pub layers_reason: Option<&'static str>,
-    /// The box of the part: least and greatest X, Y and Z, mm.
-    pub part_mm: Option<[[f64; 2]; 3]>,
-    /// The box of all deposit: least and greatest X, Y and Z, mm.
-    pub all_mm: Option<[[f64; 2]; 3]>,
-    /// The first layer's height, mm.
-    pub first_layer_mm: Option<f64>,
-    /// Motions.
-    pub motions: u64,
-    /// Moves that lay filament.
-    pub deposits: u64,
 }

@@ -142,11 +142,38 @@ fn filled(pieces: &[(String, String)], width: usize) -> String {
 }
 
 /// What a job is called, without quotes.
-pub(super) fn title(name: &Name) -> String {
+#[must_use]
+pub fn title(name: &Name) -> String {
     match name {
         Name::Path(path) => clean(path.as_encoded_bytes()).into_owned(),
         Name::Given(name) => clean(name.as_bytes()).into_owned(),
         Name::StandardInput => "standard input".to_owned(),
+    }
+}
+
+/// The job and its sheets, where nothing is held against them.
+pub(super) fn sheets(checked: &Checked, look: &Look, into: &mut String) {
+    let material = match checked.held.materials.as_slice() {
+        [] => without(&checked.material_by, "mass and cost are not told"),
+        _ => material(checked),
+    };
+    let machine = match &checked.held.machine {
+        None => without(&checked.machine_by, "time, speed and flow are not told"),
+        Some(_) => machine(checked),
+    };
+    for (label, text) in [
+        ("job", job(checked)),
+        ("material", material),
+        ("machine", machine),
+    ] {
+        look.entry(into, (Tone::Dim, label), COLUMN, &text);
+    }
+}
+
+fn without(named: &NamedBy, so: &str) -> String {
+    match named {
+        NamedBy::Nobody(why) => format!("none: {}; {so}", clean(why.as_bytes())),
+        _ => format!("none; {so}"),
     }
 }
 

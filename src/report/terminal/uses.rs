@@ -1,6 +1,6 @@
 //! What a job sets and uses, and the cautions of its materials.
 
-use super::COLUMN;
+use super::{COLUMN, summary};
 use crate::inspection::Setpoint;
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::{Checked, grouped, tidy};
@@ -43,37 +43,16 @@ pub(super) fn write(checked: &Checked, look: &Look, into: &mut String) {
             ),
         );
     }
-    let mut filament = format!("{} mm", tidy(survey.filament_mm));
-    let by_tool: Vec<String> = survey
-        .filament_by_tool_mm
-        .iter()
-        .enumerate()
-        .filter(|(_, length)| **length > 0.0)
-        .map(|(tool, length)| format!("T{tool} {} mm", tidy(*length)))
-        .collect();
-    if by_tool.len() > 1 {
-        filament.push_str(&format!(": {}", by_tool.join(", ")));
-    }
-    add("filament", filament);
-    let mut layers = match survey.layers {
-        Ok(count) => grouped(count),
-        Err(why) => format!("unknown: {why}"),
-    };
-    if let Some(first) = survey.first_layer_mm {
-        layers.push_str(&format!(", the first {} mm high", tidy(first)));
-    }
-    add("layers", layers);
-    if let Some([x, y, z]) = survey.part {
-        let span = |[least, most]: [f64; 2]| format!("{} to {}", tidy(least), tidy(most));
-        add(
-            "part",
-            format!("X {}, Y {}, Z {} mm", span(x), span(y), span(z)),
-        );
+    for (label, text) in summary::entries(survey, false) {
+        add(label, text);
     }
     if uses.feed_most > 0.0 {
         add(
             "fastest",
-            format!("{} mm/s while laying the part", tidy(uses.feed_most)),
+            format!(
+                "{} mm/s asked for while laying the part",
+                tidy(uses.feed_most)
+            ),
         );
     }
     if !uses.macros.is_empty() {

@@ -1,6 +1,7 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
 mod rework;
+mod survey;
 mod validator;
 
 use serde_json::Value;

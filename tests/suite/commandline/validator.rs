@@ -10,6 +10,12 @@ pub fn assert_valid(record: &Value) {
     assert!(faults.is_empty(), "{faults:#?}\n{record:#}");
 }
 
+/// Holds a survey's record against `corpus/survey.schema.json`.
+pub fn assert_valid_survey(record: &Value) {
+    let faults = faults_by("survey", record);
+    assert!(faults.is_empty(), "{faults:#?}\n{record:#}");
+}
+
 /// What is wrong with a record by `corpus/record.schema.json`.
 pub fn faults(record: &Value) -> Vec<String> {
     faults_by("record", record)

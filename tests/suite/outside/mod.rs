@@ -14,3 +14,4 @@ mod physics;
 mod planned;
 mod planner;
 pub mod reader;
+mod survey;
