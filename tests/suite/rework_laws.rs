@@ -210,12 +210,10 @@ fn way(job: &[u8]) -> Vec<Way> {
                 line.push(b'\n');
             }
             // It overflows at ten digits.
-            let read = if has_ten_digits(&line) {
-                None
-            } else {
-                theirs(&line)
-            };
-            match read {
+            if has_ten_digits(&line) {
+                return None;
+            }
+            match theirs(&line) {
                 Some(words) => {
                     let words: Vec<Plain> = words
                         .into_iter()

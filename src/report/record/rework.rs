@@ -119,6 +119,8 @@ pub struct Found {
     pub lines: u64,
     /// BLAKE3 of the stored bytes, 64 hexadecimal digits; null where nothing was stored.
     pub digest: Option<String>,
+    /// How long it takes, seconds; null where that cannot be told.
+    pub time_s: Option<f64>,
     /// What was found, most harmful class first.
     pub findings: Vec<Finding>,
 }
@@ -145,6 +147,13 @@ fn found(checked: &Checked) -> Found {
         bytes: checked.stored.bytes_unpacked,
         lines: checked.inspected.lines,
         digest: checked.stored.digest_hex.clone(),
+        time_s: checked
+            .inspected
+            .survey
+            .time
+            .as_ref()
+            .ok()
+            .and_then(|pace| finite(pace.seconds())),
         findings: findings(checked),
     }
 }

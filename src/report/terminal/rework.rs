@@ -9,8 +9,9 @@ use crate::edit::Hunk;
 use crate::finding::{Class, Limit};
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::reworked::{Changed, Output, Reworked};
-use crate::report::{Checked, grouped, tidy};
+use crate::report::{Checked, grouped, lasting, tidy};
 use crate::rework::{Characteristic, Proposal};
+use crate::survey::Pace;
 use crate::text::{Bytes, clean};
 use similar::{Algorithm, DiffTag, capture_diff_slices};
 
@@ -268,6 +269,10 @@ fn listed(words: &[&str]) -> String {
     }
 }
 
+fn lasting_of(pace: &Pace) -> String {
+    lasting(pace.seconds())
+}
+
 /// What is kept, in numbers.
 fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
     let Ok(proof) = &change.proof else {
@@ -308,6 +313,12 @@ fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
         .collect();
     if !changed.is_empty() {
         add("changed", &listed(&changed));
+    }
+    let lasts = |checked: &Checked| checked.inspected.survey.time.as_ref().ok().map(lasting_of);
+    match (lasts(&reworked.before), lasts(&change.after)) {
+        (Some(was), Some(is)) if was == is => add("time", &format!("{is}, as before")),
+        (Some(was), Some(is)) => add("time", &format!("{was} before, {is} after")),
+        _ => {}
     }
     let (was, is) = (
         &reworked.before.stored.bytes_unpacked,
