@@ -64,7 +64,7 @@ impl<'a> Splice<'a> {
         }
         let is_calm = self
             .upcoming()
-            .is_none_or(|edit| edit.change.range.start >= end);
+            .is_none_or(|edit| !reaches(edit, block, end));
         if is_calm && self.restate.is_none() && !self.hunks.wants_lines() {
             out(block);
             self.hunks
@@ -80,7 +80,7 @@ impl<'a> Splice<'a> {
                     let until =
                         (edit.change.range.start.saturating_sub(self.at) as usize).min(rest.len());
                     let head = rest.get(..until).unwrap_or_default();
-                    if until == rest.len() {
+                    if !reaches(edit, rest, end) {
                         until
                     } else {
                         memchr::memrchr(b'\n', head).map_or(0, |end| end + 1)
@@ -156,9 +156,11 @@ impl<'a> Splice<'a> {
         let mut text = std::mem::take(&mut self.line);
         text.clear();
         let mut at = start;
+        // Lines put in before this one.
+        let mut before = 0;
         while let Some(edit) = self.upcoming() {
             let range = &edit.change.range;
-            let begins_here = range.start < end || (line.is_empty() && range.start == end);
+            let begins_here = reaches(edit, line, end) || (line.is_empty() && range.start == end);
             if !begins_here {
                 break;
             }
@@ -175,6 +177,9 @@ impl<'a> Splice<'a> {
                 }
                 text.extend_from_slice(part.as_bytes());
             }
+            if range.start == start {
+                before += edit.change.text.matches('\n').count();
+            }
             at = range.end;
             self.next += 1;
         }
@@ -182,10 +187,9 @@ impl<'a> Splice<'a> {
         let mut stated = Vec::new();
         let now: &[u8] = match &mut self.restate {
             Some(restate) => {
-                let mut lines = text.split_inclusive(|byte| *byte == b'\n').peekable();
-                while let Some(one) = lines.next() {
-                    let is_last = lines.peek().is_none() && !line.is_empty();
-                    stated.extend_from_slice(restate.line(one, !is_last));
+                for (index, one) in text.split_inclusive(|byte| *byte == b'\n').enumerate() {
+                    let is_new = line.is_empty() || index != before;
+                    stated.extend_from_slice(restate.line(one, is_new));
                 }
                 &stated
             }
@@ -196,6 +200,14 @@ impl<'a> Splice<'a> {
         self.hunks.change(line, now, lines, first..self.next);
         self.line = text;
     }
+}
+
+/// Whether an edit touches a line or block that ends at `end`. What is put in behind a last line that
+/// has no ending belongs to that line.
+fn reaches(edit: &Edit, bytes: &[u8], end: u64) -> bool {
+    let is_open = !matches!(bytes.last(), None | Some(b'\n' | b'\r'));
+    let start = edit.change.range.start;
+    start < end || (start == end && is_open)
 }
 
 #[cfg(test)]
@@ -281,6 +293,19 @@ mod tests {
             out,
             "N1 G28\nN2 M190 S60\nN3 M109 S210\nN4 G1 X5\nN5 G1 X6\n"
         );
+    }
+
+    #[test]
+    fn a_word_behind_a_last_line_without_an_ending_is_no_new_line() {
+        let job = "N1 G28\nN2 G1 X5";
+        let end = job.len() as u64;
+        let (out, done) = spliced(
+            job.as_bytes(),
+            &[(end..end, " F1800"), (end..end, "\nM104 S0")],
+            true,
+        );
+        assert_eq!(out, "N1 G28\nN2 G1 X5 F1800\nN3 M104 S0");
+        assert_eq!(done.hunks[0].old, job.as_bytes());
     }
 
     /// Checksums as in references 2.

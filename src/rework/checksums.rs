@@ -32,8 +32,9 @@ impl Mend for Mending {
         let is_wrong = |word: &crate::grammar::Word| {
             word.kind == Kind::Checksum && word.fault == Fault::WrongChecksum
         };
-        self.wrong += u64::from(line.words.iter().any(is_wrong));
         let number = line.words.iter().find(|word| word.kind == Kind::LineNumber);
+        // A checksum without a number guards nothing, and is left alone.
+        self.wrong += u64::from(number.is_some() && line.words.iter().any(is_wrong));
         let Some(number) = number.filter(|word| word.fault == Fault::None) else {
             return;
         };
