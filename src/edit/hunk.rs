@@ -97,8 +97,8 @@ impl Hunks {
         if self.open.is_none() {
             let around = self.before.len() as u64;
             let mut hunk = Hunk {
-                old_line: self.old_lines + 1 - around,
-                new_line: self.new_lines + 1 - around,
+                old_line: (self.old_lines + 1).saturating_sub(around).max(1),
+                new_line: (self.new_lines + 1).saturating_sub(around).max(1),
                 edits: edits.start..edits.start,
                 ..Hunk::default()
             };

@@ -170,6 +170,12 @@ fn hold(job: &[u8], pair: usize, prints: bool) -> Result<bool, TestCaseError> {
     // Twice is once.
     let (_, again) = rework_bytes(&out, &held, &[]);
     prop_assert!(again.is_none(), "{}", String::from_utf8_lossy(&out));
+    // Where a carriage return alone ends lines among numbered ones, lines that had no number may get
+    // one: the machine does the same, but the other reader has no say on such a line.
+    let lone = |pair: &[u8]| pair[0] == b'\r' && pair[1] != b'\n';
+    if first.mended.is_numbered && job.windows(2).any(lone) {
+        return Ok(true);
+    }
     same_way(job, &out).map_err(TestCaseError::fail)?;
     Ok(true)
 }
