@@ -38,6 +38,8 @@ pub(super) enum Command {
     Survey(Survey),
     /// List the requirements, or print the page of one
     Requirement(Requirement),
+    /// Put right in a job what can be put right while the part stays the same
+    Rework(super::rework::Typed),
     /// List, show and check material and machine sheets
     Sheet(Sheet),
 }

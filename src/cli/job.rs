@@ -130,14 +130,33 @@ fn attempt(
         }
     }
     if let Some(reason) = inspected.no_job {
-        return Err(Failed {
-            name: name.clone(),
-            message: format!("{name} is no job: {reason}"),
-            help: "give the sliced job itself, as the slicing program wrote it".to_owned(),
-        });
+        return Err(no_job(name, reason));
     }
+    Ok(Box::new(checked(
+        name,
+        stored,
+        held,
+        material_by,
+        settings,
+        inspected,
+    )))
+}
+
+/// What was inspected, settled.
+pub(super) fn checked(
+    name: &Name,
+    stored: Stored,
+    held: Held,
+    material_by: NamedBy,
+    settings: &Settings,
+    inspected: Inspected,
+) -> Checked {
     let settlement = {
-        let job = job.to_string_lossy();
+        let job = match name {
+            Name::Path(path) => path.to_string_lossy(),
+            Name::Given(given) => given.into(),
+            Name::StandardInput => "-".into(),
+        };
         let case = Case {
             job: &job,
             materials: held
@@ -154,7 +173,7 @@ fn attempt(
         };
         settle(&inspected.findings, &case, &terms)
     };
-    Ok(Box::new(Checked {
+    Checked {
         name: name.clone(),
         stored,
         held,
@@ -164,10 +183,20 @@ fn attempt(
         inspected,
         concessions: Arc::clone(&settings.concessions),
         settlement,
-    }))
+    }
 }
 
-fn failed(name: &Name, fault: &Error) -> Failed {
+/// Bytes that are no job.
+pub(super) fn no_job(name: &Name, reason: &str) -> Failed {
+    Failed {
+        name: name.clone(),
+        message: format!("{name} is no job: {reason}"),
+        help: "give the sliced job itself, as the slicing program wrote it".to_owned(),
+    }
+}
+
+/// Why a job could not be read.
+pub(super) fn failed(name: &Name, fault: &Error) -> Failed {
     let help = miette::Diagnostic::help(fault).map(|help| help.to_string());
     Failed {
         name: name.clone(),
@@ -222,7 +251,7 @@ fn feed(feed: &mut impl Feed, round: &mut Round, again: &mut Again<'_>) -> Resul
 
 /// The materials that the job itself declares, as far as the library has them; else why there are
 /// none.
-fn declared(declared: &Declared) -> (Vec<Option<Arc<Material>>>, NamedBy) {
+pub(super) fn declared(declared: &Declared) -> (Vec<Option<Arc<Material>>>, NamedBy) {
     let nobody = |why: String| (Vec::new(), NamedBy::Nobody(why));
     let Some((written, at)) = declared.get(Key::Material) else {
         return nobody("the job declares none".to_owned());

@@ -12,6 +12,7 @@ mod inspect;
 mod job;
 mod near;
 mod requirement;
+mod rework;
 mod settings;
 mod sheet;
 mod survey;
@@ -63,6 +64,7 @@ pub fn main() -> ExitCode {
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
+        Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
     };
     let exit = outcome.unwrap_or_else(|Fault(text)| {

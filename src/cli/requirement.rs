@@ -112,7 +112,7 @@ fn summary(text: &str) -> String {
 
 /// A page as it is written, its headings standing out, its paragraphs set anew where they are wider
 /// than the terminal.
-fn print_page(page: &str, console: &Console) -> String {
+pub(super) fn print_page(page: &str, console: &Console) -> String {
     let look = &console.out;
     let mut text = String::with_capacity(page.len());
     let mut is_job = false;

@@ -31,11 +31,11 @@ pub(super) struct Settings {
 }
 
 /// What of a call settings come from.
-struct Typed<'a> {
-    material: Option<&'a String>,
-    machine: Option<&'a String>,
-    config: Option<&'a Path>,
-    hold_from: Option<HoldFrom>,
+pub(super) struct Typed<'a> {
+    pub material: Option<&'a String>,
+    pub machine: Option<&'a String>,
+    pub config: Option<&'a Path>,
+    pub hold_from: Option<HoldFrom>,
 }
 
 impl Settings {
@@ -60,7 +60,8 @@ impl Settings {
         Self::of(&typed, console)
     }
 
-    fn of(typed: &Typed<'_>, console: &Console) -> Result<Self, Fault> {
+    /// From what was typed and the configuration.
+    pub fn of(typed: &Typed<'_>, console: &Console) -> Result<Self, Fault> {
         let look = &console.err;
         let config = config::load(typed.config, look)?;
         let (material, material_by) = first(typed.material, config.material.as_ref());

@@ -18,17 +18,33 @@ pub(super) struct Restate {
 impl Restate {
     /// Notes a line that passes unchanged before the first change.
     pub fn note(&mut self, line: &[u8]) {
-        read_line(line, &mut self.words);
-        if let Some(number) = number(&self.words) {
-            self.last = Some(number);
-            self.summed = self.words.iter().any(|word| word.kind == Kind::Checksum);
+        let mut rest = line;
+        while !rest.is_empty() {
+            rest = read_line(rest, &mut self.words);
+            if let Some(number) = number(&self.words) {
+                self.last = Some(number);
+                self.summed = self.words.iter().any(|word| word.kind == Kind::Checksum);
+            }
         }
     }
 
-    /// A line of the job, changed or behind a change.
+    /// A line of the job, changed or behind a change. A carriage return alone ends a line too, so that
+    /// there may be several.
     pub fn line(&mut self, line: &[u8], is_new: bool) -> &[u8] {
         self.out.clear();
-        read_line(line, &mut self.words);
+        let mut rest = line;
+        while !rest.is_empty() {
+            let after = read_line(rest, &mut self.words).len();
+            let (one, after) = rest.split_at(rest.len() - after);
+            self.one(one, is_new);
+            rest = after;
+        }
+        &self.out
+    }
+
+    /// One line, whose words were read.
+    fn one(&mut self, line: &[u8], is_new: bool) {
+        let from = self.out.len();
         let end = self
             .words
             .iter()
@@ -47,13 +63,13 @@ impl Restate {
                     self.out.extend_from_slice(body);
                     self.last = Some(next);
                     if self.summed {
-                        self.sum();
+                        sum(&mut self.out, from);
                     }
                 }
                 None => self.out.extend_from_slice(body),
             }
             self.out.extend_from_slice(ending);
-            return &self.out;
+            return;
         };
         let resets = self
             .words
@@ -65,9 +81,10 @@ impl Restate {
             // Raised only as far as it must be to stay above the line before.
             self.raised = self.raised.max(last.saturating_add(1).saturating_sub(said));
         } else if let Some(last) = self.last
-            && said == last
+            && said <= last
         {
-            self.raised = 1;
+            // Lines put in before it took its number, and perhaps some after it.
+            self.raised = last.saturating_add(1).saturating_sub(said);
         }
         let now = if resets {
             said
@@ -90,8 +107,7 @@ impl Restate {
                         .extend_from_slice(body.get(at..span.start).unwrap_or_default());
                     at = span.end;
                     self.summed = true;
-                    let sum = self.out.iter().fold(0_u8, |sum, byte| sum ^ byte);
-                    self.out.extend_from_slice(format!("*{sum}").as_bytes());
+                    sum(&mut self.out, from);
                 }
                 _ => {}
             }
@@ -100,13 +116,14 @@ impl Restate {
             .extend_from_slice(body.get(at..).unwrap_or_default());
         self.last = Some(now);
         self.out.extend_from_slice(ending);
-        &self.out
     }
+}
 
-    fn sum(&mut self) {
-        let sum = self.out.iter().fold(0_u8, |sum, byte| sum ^ byte);
-        self.out.extend_from_slice(format!("*{sum}").as_bytes());
-    }
+/// Writes the checksum of what was written since `from`.
+fn sum(out: &mut Vec<u8>, from: usize) {
+    let body = out.get(from..).unwrap_or_default();
+    let sum = body.iter().fold(0_u8, |sum, byte| sum ^ byte);
+    out.extend_from_slice(format!("*{sum}").as_bytes());
 }
 
 fn number(words: &Words) -> Option<i64> {

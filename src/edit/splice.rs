@@ -57,6 +57,11 @@ impl<'a> Splice<'a> {
     /// Takes a block of whole lines.
     pub fn block(&mut self, block: &[u8], out: &mut impl FnMut(&[u8])) {
         let end = self.at + block.len() as u64;
+        // What is put in behind the last line ends as the lines before it.
+        if let Some(last) = memchr::memrchr(b'\n', block) {
+            let is_crlf = last > 0 && block.get(last - 1) == Some(&b'\r');
+            self.ending = if is_crlf { "\r\n" } else { "\n" };
+        }
         let is_calm = self
             .upcoming()
             .is_none_or(|edit| edit.change.range.start >= end);
@@ -253,6 +258,29 @@ mod tests {
         let (out, done) = spliced(job.as_bytes(), &[(end..end, "M104 S0\n")], false);
         assert_eq!(out, "G28\nG1 X5\nM104 S0\n");
         assert!(!done.misfit);
+    }
+
+    #[test]
+    fn text_behind_the_last_line_ends_as_the_others() {
+        let job = "G28\r\nG1 X5\r\nG1 X9";
+        let end = job.len() as u64;
+        let (out, _) = spliced(job.as_bytes(), &[(end..end, "\nM104 S0\nM140 S0")], false);
+        assert_eq!(out, format!("{job}\r\nM104 S0\r\nM140 S0"));
+    }
+
+    #[test]
+    fn several_lines_put_in_raise_the_numbers_behind_them() {
+        let job = "N1 G28\nN2 G1 X5\nN3 G1 X6\n";
+        let line = at(job, "N2");
+        let (out, _) = spliced(
+            job.as_bytes(),
+            &[(line.start..line.start, "M190 S60\nM109 S210\n")],
+            true,
+        );
+        assert_eq!(
+            out,
+            "N1 G28\nN2 M190 S60\nN3 M109 S210\nN4 G1 X5\nN5 G1 X6\n"
+        );
     }
 
     /// Checksums as in references 2.

@@ -7,6 +7,7 @@ pub mod layers;
 pub mod paint;
 pub mod plot;
 pub mod record;
+pub mod reworked;
 pub mod shown;
 pub mod terminal;
 mod tidy;

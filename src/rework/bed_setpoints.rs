@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 pub(super) const REWORK: Rework = Rework {
     id: "bed-setpoints",
     page: include_str!("bed_setpoints.md"),
-    answers: &["bed-below-sheet", "bed-above-sheet"],
+    answers: &["bed-below-sheet", "bed-above-sheet", "bed-above-machine"],
     alters: &[Characteristic::Heat],
     make,
 };

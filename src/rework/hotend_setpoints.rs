@@ -10,7 +10,13 @@ use std::collections::BTreeMap;
 pub(super) const REWORK: Rework = Rework {
     id: "hotend-setpoints",
     page: include_str!("hotend_setpoints.md"),
-    answers: &["hotend-below-sheet", "hotend-above-sheet", "cold-deposit"],
+    answers: &[
+        "hotend-below-sheet",
+        "hotend-above-sheet",
+        "hotend-above-liner",
+        "hotend-above-machine",
+        "cold-deposit",
+    ],
     alters: &[Characteristic::Heat],
     make,
 };
@@ -140,7 +146,7 @@ impl Mend for Mending {
 }
 
 /// Why the machine's hotend must not be set so hot.
-fn too_hot(end: &End<'_>, tool: u32, wanted: f64) -> Option<String> {
+pub(super) fn too_hot(end: &End<'_>, tool: u32, wanted: f64) -> Option<String> {
     let tool = end.held.tool(tool)?;
     if let Some(limit) = tool
         .limit

@@ -109,6 +109,8 @@ pub struct Refusal {
 pub struct Proposals {
     /// What to put right.
     pub list: Vec<Proposal>,
+    /// Waits that are needed only where a setpoint is raised.
+    if_raised: Vec<Proposal>,
     /// What is left alone.
     pub refusals: Vec<Refusal>,
     /// Line numbers and checksums are stated anew from the first line on.
@@ -167,6 +169,7 @@ impl Proposals {
 
 /// All reworks on their way along a job.
 pub struct Mending {
+    ids: Vec<&'static str>,
     mends: Vec<Box<dyn Mend>>,
     trace: Trace,
     is_numbered: bool,
@@ -196,12 +199,13 @@ impl Mending {
     /// The reworks in the register, or only those named.
     #[must_use]
     pub fn new(held: &Held, only: &[String]) -> Self {
-        let mends = REWORKS
+        let (ids, mends) = REWORKS
             .iter()
             .filter(|rework| only.is_empty() || only.iter().any(|id| id == rework.id))
-            .map(|rework| (rework.make)(held))
-            .collect();
+            .map(|rework| (rework.id, (rework.make)(held)))
+            .unzip();
         Self {
+            ids,
             mends,
             trace: Trace::default(),
             is_numbered: false,
@@ -214,6 +218,7 @@ impl Mending {
     #[must_use]
     pub fn done(self, findings: &[Finding]) -> Mended {
         let Self {
+            ids,
             mut proposals,
             trace,
             is_numbered,
@@ -236,7 +241,11 @@ impl Mending {
             let of_material = |id: &str| {
                 matches!(
                     id,
-                    "hotend-setpoints" | "bed-setpoints" | "fan-limits" | "chamber-warm-up"
+                    "hotend-setpoints"
+                        | "bed-setpoints"
+                        | "fan-limits"
+                        | "first-layer-speed"
+                        | "chamber-warm-up"
                 )
             };
             let (left, kept): (Vec<_>, Vec<_>) = proposals
@@ -250,6 +259,30 @@ impl Mending {
                     proposal.requirement,
                     "the job was sliced for another material: slice it again for this one",
                 );
+            }
+        }
+        wait_for_heat::follow(&mut proposals);
+        // A finding that a rework answers is never passed over in silence.
+        for finding in findings {
+            let answering: Vec<&'static str> = ids
+                .iter()
+                .copied()
+                .filter(|id| {
+                    rework(id).is_some_and(|rework| rework.answers.contains(&finding.requirement))
+                })
+                .collect();
+            let is_said = proposals.restate && answering.contains(&"checksums")
+                || proposals
+                    .list
+                    .iter()
+                    .any(|one| answering.contains(&one.rework))
+                || proposals
+                    .refusals
+                    .iter()
+                    .any(|one| answering.contains(&one.rework));
+            if let Some(id) = answering.first().filter(|_| !is_said) {
+                let reason = "no change that this rework may make puts it right";
+                proposals.refuse(id, finding.requirement, reason);
             }
         }
         Mended {

@@ -1,5 +1,6 @@
 //! Waits that a job lacks are put in before its first push of filament.
 
+use super::hotend_setpoints::too_hot;
 use super::{Characteristic, Mend, Proposal, Proposals, Rework};
 use crate::edit::Change;
 use crate::finding::Excerpt;
@@ -14,27 +15,80 @@ pub(super) const REWORK: Rework = Rework {
     make,
 };
 
+/// Where the setpoint that is waited for is put right too, the wait is for the new one; where one that
+/// needed no wait is raised, it needs one.
+pub(super) fn follow(proposals: &mut Proposals) {
+    let list = &mut proposals.list;
+    for index in 0..list.len() {
+        let Some(wait) = list.get(index).filter(|one| one.rework == REWORK.id) else {
+            continue;
+        };
+        if let (Some(now), Some(wait)) = (put_right(list, wait), list.get_mut(index)) {
+            wait_for(wait, &now);
+        }
+    }
+    for mut wait in std::mem::take(&mut proposals.if_raised) {
+        if let Some(now) = put_right(list, &wait) {
+            wait.old = format!("{now} °C would not be awaited");
+            wait_for(&mut wait, &now);
+            list.push(wait);
+        }
+    }
+}
+
+/// What the setpoint becomes that is in force where a wait goes in: the last one before it.
+fn put_right(list: &[Proposal], wait: &Proposal) -> Option<String> {
+    let setpoints = if wait.new.starts_with("M109") {
+        "hotend-setpoints"
+    } else {
+        "bed-setpoints"
+    };
+    let old = wait.old.trim_end_matches(" is not awaited");
+    let place = |one: &Proposal| one.at.as_ref().map(|at| at.place.start);
+    list.iter()
+        .filter(|one| one.rework == setpoints && one.old == old && place(one) < place(wait))
+        .max_by_key(|one| place(one))
+        .map(|one| one.new.trim_end_matches(" °C").to_owned())
+}
+
+fn wait_for(wait: &mut Proposal, now: &str) {
+    if let Some((head, _)) = wait.new.rsplit_once('S') {
+        wait.new = format!("{head}S{now}");
+    }
+    for change in &mut wait.changes {
+        change.text = format!("{}\n", wait.new);
+    }
+}
+
 #[derive(Default)]
 struct Mending {
     has_pushed: bool,
-    /// What to wait for, by word and target, the requirement and the place.
-    lacking: Vec<(String, f64, &'static str)>,
+    /// What nobody waits for: the word, the target, the requirement, and whether it is reached all the
+    /// same.
+    lacking: Vec<(String, f64, &'static str, bool)>,
     at: Option<(u64, u64, Excerpt)>,
+    tool: u32,
 }
 
 fn make(_: &Held) -> Box<dyn Mend> {
     Box::new(Mending::default())
 }
 
-/// The target that nobody waited for and that is not reached yet.
-fn lacks(element: &Element, clock: f64) -> Option<f64> {
+/// The target that nobody waited for, and whether it is reached by then.
+fn lacks(element: &Element, clock: f64) -> Option<(f64, bool)> {
     let target = element
         .setting
         .target
         .get()
         .filter(|target| *target > 0.0)?;
     let unawaited = matches!(element.setting.awaited, Known::Known(false));
-    (unawaited && !element.is_settled(clock)).then_some(target)
+    unawaited.then(|| (target, element.is_settled(clock)))
+}
+
+/// Why the machine's bed must not be set so hot.
+fn bed_too_hot(end: &End<'_>, wanted: f64) -> Option<String> {
+    let limit = end.held.machine.as_ref()?.bed.limit.as_ref()?;
+    (wanted > limit.value.get()).then(|| format!("the bed stands no more than {}", limit.value))
 }
 
 impl Mend for Mending {
@@ -45,27 +99,33 @@ impl Mend for Mending {
         self.has_pushed = true;
         let many = state.hotends.len() > 1;
         let clock = state.clock - motion.seconds;
-        if let Some(target) = lacks(&state.bed, clock) {
-            self.lacking
-                .push((format!("M190 S{target}"), target, "bed-not-awaited"));
+        if let Some((target, reached)) = lacks(&state.bed, clock) {
+            self.lacking.push((
+                format!("M190 S{target}"),
+                target,
+                "bed-not-awaited",
+                reached,
+            ));
         }
-        if let Some(target) = state.hotend().and_then(|hotend| lacks(hotend, clock)) {
+        if let Some((target, reached)) = state.hotend().and_then(|hotend| lacks(hotend, clock)) {
             let word = if many {
                 format!("M109 T{} S{target}", state.tool())
             } else {
                 format!("M109 S{target}")
             };
-            self.lacking.push((word, target, "hotend-not-awaited"));
+            self.lacking
+                .push((word, target, "hotend-not-awaited", reached));
         }
         self.at = Some((line.number, line.start, line.all().excerpt()));
+        self.tool = state.tool();
     }
 
-    fn propose(&mut self, _: &End<'_>, proposals: &mut Proposals) {
+    fn propose(&mut self, end: &End<'_>, proposals: &mut Proposals) {
         let Some((line, start, at)) = &self.at else {
             return;
         };
-        for (word, target, requirement) in &self.lacking {
-            proposals.list.push(Proposal {
+        for (word, target, requirement, reached) in &self.lacking {
+            let wait = Proposal {
                 rework: REWORK.id,
                 requirement,
                 old: format!("{target} °C is not awaited"),
@@ -77,7 +137,21 @@ impl Mend for Mending {
                     range: *start..*start,
                     text: format!("{word}\n"),
                 }],
-            });
+            };
+            let too_hot = if *requirement == "hotend-not-awaited" {
+                too_hot(end, self.tool, *target)
+            } else {
+                bed_too_hot(end, *target)
+            };
+            if *reached {
+                proposals.if_raised.push(wait);
+            } else if let Some(reason) =
+                too_hot.filter(|_| put_right(&proposals.list, &wait).is_none())
+            {
+                proposals.refuse(REWORK.id, requirement, reason);
+            } else {
+                proposals.list.push(wait);
+            }
         }
     }
 }

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use std::fmt::Write as _;
 use std::sync::Arc;
 
-fn cases() -> ProptestConfig {
+pub fn cases() -> ProptestConfig {
     let mut config = ProptestConfig {
         failure_persistence: None,
         ..ProptestConfig::default()
@@ -106,7 +106,7 @@ fn line() -> impl Strategy<Value = String> {
 }
 
 /// A job of such lines.
-fn job() -> impl Strategy<Value = Vec<u8>> {
+pub fn job() -> impl Strategy<Value = Vec<u8>> {
     let end = prop::sample::select(vec!["\n", "\n", "\n", "\r\n", "\r", " ; said\n", "\n\n"]);
     (
         proptest::collection::vec((line(), end), 0..24),

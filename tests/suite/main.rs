@@ -21,6 +21,7 @@ mod outside;
 mod pages;
 mod real_jobs;
 mod regressions;
+mod rework_laws;
 mod reworks;
 mod spellings;
 mod surveys;

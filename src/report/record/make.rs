@@ -24,7 +24,7 @@ impl Record {
     }
 }
 
-const TOOL: Tool = Tool {
+pub(super) const TOOL: Tool = Tool {
     name: env!("CARGO_PKG_NAME"),
     version: env!("CARGO_PKG_VERSION"),
 };
@@ -61,11 +61,11 @@ impl SurveyRecord {
 }
 
 /// A figure; JSON has none for what is not finite.
-fn finite(number: f64) -> Option<f64> {
+pub(super) fn finite(number: f64) -> Option<f64> {
     number.is_finite().then_some(number)
 }
 
-fn shown(text: &str) -> String {
+pub(super) fn shown(text: &str) -> String {
     clean(text.as_bytes()).into_owned()
 }
 
@@ -93,7 +93,7 @@ fn failed_job(failed: &Failed) -> Record {
 }
 
 fn checked_job(checked: &Checked) -> Record {
-    let (inspected, stored) = (&checked.inspected, &checked.stored);
+    let inspected = &checked.inspected;
     let not_held = |left: &finding::NotHeld| NotHeld {
         requirement: left.requirement,
         reason: shown(&left.reason),
@@ -102,23 +102,9 @@ fn checked_job(checked: &Checked) -> Record {
         schema: NAME,
         version: VERSION,
         tool: TOOL,
-        job: Job {
-            bytes: Some(stored.bytes_unpacked),
-            stored_bytes: Some(stored.bytes_stored),
-            packing: Some(stored.packing.word()),
-            lines: Some(inspected.lines),
-            ends_on: inspected.ends_on,
-            unread: inspected.ends_on.map(|_| inspected.unread),
-            digest: stored.digest_hex.clone(),
-            ..job(&checked.name)
-        },
+        job: read_job(checked),
         material: materials(checked),
-        machine: checked.held.machine.as_ref().map(|machine| Machine {
-            name: shown(&machine.name),
-            origin: shown(&machine.origin.to_string()),
-            digest: machine.digest.clone(),
-            named_by: given(&checked.machine_by),
-        }),
+        machine: machine(checked),
         hold_from: Some(checked.hold_from),
         verdict: Some(checked.settlement.verdict),
         error: None,
@@ -131,8 +117,23 @@ fn checked_job(checked: &Checked) -> Record {
     }
 }
 
+/// A job that was read.
+pub(super) fn read_job(checked: &Checked) -> Job {
+    let (inspected, stored) = (&checked.inspected, &checked.stored);
+    Job {
+        bytes: Some(stored.bytes_unpacked),
+        stored_bytes: Some(stored.bytes_stored),
+        packing: Some(stored.packing.word()),
+        lines: Some(inspected.lines),
+        ends_on: inspected.ends_on,
+        unread: inspected.ends_on.map(|_| inspected.unread),
+        digest: stored.digest_hex.clone(),
+        ..job(&checked.name)
+    }
+}
+
 /// A job of which nothing but its name is known.
-fn job(name: &Name) -> Job {
+pub(super) fn job(name: &Name) -> Job {
     let (path, path_bytes) = match name {
         Name::StandardInput => ("-".to_owned(), None),
         Name::Given(name) => (name.clone(), None),
@@ -169,7 +170,7 @@ fn given(by: &NamedBy) -> Option<Given> {
     }
 }
 
-fn materials(checked: &Checked) -> Vec<Material> {
+pub(super) fn materials(checked: &Checked) -> Vec<Material> {
     let materials = &checked.held.materials;
     let is_one = materials.len() == 1;
     let named_by = given(&checked.material_by);
@@ -192,7 +193,16 @@ fn materials(checked: &Checked) -> Vec<Material> {
     .collect()
 }
 
-fn place(excerpt: &Excerpt) -> Place {
+pub(super) fn machine(checked: &Checked) -> Option<Machine> {
+    checked.held.machine.as_ref().map(|machine| Machine {
+        name: shown(&machine.name),
+        origin: shown(&machine.origin.to_string()),
+        digest: machine.digest.clone(),
+        named_by: given(&checked.machine_by),
+    })
+}
+
+pub(super) fn place(excerpt: &Excerpt) -> Place {
     Place {
         line: excerpt.place.line,
         byte: [excerpt.place.start, excerpt.place.end],
@@ -201,7 +211,17 @@ fn place(excerpt: &Excerpt) -> Place {
     }
 }
 
-fn findings(checked: &Checked) -> Vec<Finding> {
+pub(super) fn limit(limit: &finding::Limit) -> Limit {
+    Limit {
+        value: finite(limit.value),
+        unit: limit.unit,
+        whose: shown(&limit.whose),
+        source: limit.source.as_deref().map(shown),
+        mark: limit.mark,
+    }
+}
+
+pub(super) fn findings(checked: &Checked) -> Vec<Finding> {
     let one = |(index, found): (usize, &finding::Finding)| Finding {
         requirement: found.requirement,
         class: found.class,
@@ -214,13 +234,7 @@ fn findings(checked: &Checked) -> Vec<Finding> {
             last: found.extent.last.as_ref().map(place),
             worst: found.extent.worst.as_ref().map(|worst| place(&worst.at)),
         },
-        limit: found.limit.as_ref().map(|limit| Limit {
-            value: finite(limit.value),
-            unit: limit.unit,
-            whose: shown(&limit.whose),
-            source: limit.source.as_deref().map(shown),
-            mark: limit.mark,
-        }),
+        limit: found.limit.as_ref().map(limit),
         amount: found.amount.and_then(finite),
         related: found
             .related

@@ -7,6 +7,7 @@
 
 mod make;
 mod parts;
+mod rework;
 mod survey;
 
 pub use parts::{
@@ -16,6 +17,10 @@ pub use parts::{
 pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
+};
+
+pub use rework::{
+    Change, Found, Kept, Refused, ReworkOutput, ReworkRecord, rework_line, rework_schema,
 };
 
 use super::Outcome;

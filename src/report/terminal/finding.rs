@@ -227,7 +227,7 @@ fn extent(extent: &Extent) -> Option<String> {
 }
 
 /// The figure and whose it is.
-fn whose(limit: &Limit) -> String {
+pub(super) fn whose(limit: &Limit) -> String {
     let mark = figure_of(limit.source.as_deref(), limit.mark);
     let text = if limit.unit.is_empty() {
         // A count or a word: the message has it.

@@ -30,6 +30,11 @@ pub(super) fn write(checked: &Checked, requirements: usize, look: &Look, into: &
         into.push('\n');
     }
     into.push('\n');
+    entries(checked, look, into);
+}
+
+/// The job and the sheets it is held against.
+pub(super) fn entries(checked: &Checked, look: &Look, into: &mut String) {
     for (label, text) in [
         ("job", job(checked)),
         ("material", material(checked)),

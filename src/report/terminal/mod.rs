@@ -3,11 +3,13 @@
 
 mod finding;
 mod head;
+mod rework;
 mod summary;
 mod survey;
 mod uses;
 
 pub use head::title;
+pub use rework::rework;
 pub use survey::survey;
 
 use super::paint::{Look, Tone};

@@ -21,7 +21,8 @@ pub fn faults(record: &Value) -> Vec<String> {
     faults_by("record", record)
 }
 
-fn faults_by(name: &str, record: &Value) -> Vec<String> {
+/// What is wrong with a record by the schema of this name in `corpus/`.
+pub fn faults_by(name: &str, record: &Value) -> Vec<String> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
     let path = folder.join(format!("{name}.schema.json"));
     let schema: Value =

@@ -13,5 +13,5 @@ mod nist;
 mod physics;
 mod planned;
 mod planner;
-mod reader;
+pub mod reader;
 mod survey;

@@ -18,10 +18,10 @@ use meltgauge::grammar::{Fault, Kind, Words, read_line};
 mod generate;
 
 /// A word of either: the letter in upper case, and its number where it has one. `/` is block delete.
-type Plain = (char, Option<f64>);
+pub type Plain = (char, Option<f64>);
 
 /// What the other reader makes of one line; None where it rejects it.
-fn theirs(line: &[u8]) -> Option<Vec<Plain>> {
+pub fn theirs(line: &[u8]) -> Option<Vec<Plain>> {
     let bytes = line.iter().copied().map(Ok::<u8, Error>);
     let mut parser = Parser::new(stream::iter(bytes));
     let mut words = Vec::new();
@@ -65,7 +65,7 @@ fn ours(words: &Words) -> Option<Vec<Plain>> {
         .collect()
 }
 
-fn has_ten_digits(line: &[u8]) -> bool {
+pub fn has_ten_digits(line: &[u8]) -> bool {
     line.split(|byte| !byte.is_ascii_digit())
         .any(|digits| digits.len() >= 10)
 }

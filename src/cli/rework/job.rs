@@ -1,0 +1,301 @@
+//! One job: a round that plans, a round past the result while it is written, the proof, the place.
+
+use super::Typed;
+use super::deliver::{Delivery, How, Real, Target};
+use super::pack::{Sink, Sunk};
+use super::source::Source;
+use crate::cli::job::{checked, declared, failed, no_job};
+use crate::cli::settings::Settings;
+use crate::inspection::{Held, Round};
+use crate::report::Failed;
+use crate::report::reworked::{Changed, Output, Reworked};
+use crate::rework::{First, Mending, Second};
+use crate::text::{Feed, Name, Opened, Packing, Stored, clean};
+use std::ffi::OsStr;
+use std::fs::File;
+use std::io::{self, Seek, SeekFrom, Write};
+use std::path::Path;
+
+/// Where the result is to go.
+enum Place {
+    /// Nowhere.
+    Shown,
+    /// To the standard output, once it is proven.
+    StandardOutput,
+    /// Into its place, once it is proven.
+    File(Target),
+}
+
+/// Where the result goes until it is proven.
+enum Way {
+    Nowhere,
+    Spool(File),
+    Beside(Delivery<Real>),
+}
+
+impl Write for Way {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        match self {
+            Self::Nowhere => Ok(bytes.len()),
+            Self::Spool(file) => file.write(bytes),
+            Self::Beside(delivery) => delivery.write(bytes),
+        }
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        match self {
+            Self::Nowhere => Ok(()),
+            Self::Spool(file) => file.flush(),
+            Self::Beside(delivery) => delivery.flush(),
+        }
+    }
+}
+
+fn place(job: &OsStr, name: &Name, args: &Typed) -> Result<Place, Failed> {
+    let refused = |(message, help): (String, &str)| Failed {
+        name: name.clone(),
+        message,
+        help: help.to_owned(),
+    };
+    let is_stdin = *name == Name::StandardInput;
+    let path = (!is_stdin).then(|| Path::new(job));
+    let target = match (&args.output, path) {
+        _ if args.diff => return Ok(Place::Shown),
+        (Some(output), _) if output == "-" => return Ok(Place::StandardOutput),
+        (Some(output), path) => Target::file(Path::new(output), path, args.overwrite),
+        (None, Some(path)) if args.in_place => Target::in_place(path, args.drop_original),
+        (None, Some(path)) => Target::beside(path, args.overwrite),
+        (None, None) => Err((
+            "standard input has no file to write beside".to_owned(),
+            "name the output: -o FILE, or -o - for the standard output",
+        )),
+    };
+    Ok(Place::File(target.map_err(refused)?))
+}
+
+/// Reworks one job.
+pub(super) fn rework(
+    job: &OsStr,
+    name: &Name,
+    args: &Typed,
+    settings: &Settings,
+) -> Result<Reworked, Failed> {
+    attempt(job, name, args, settings, || {})
+}
+
+/// As [`rework`]; `between` is called between the rounds, where a test changes the job.
+pub(super) fn attempt(
+    job: &OsStr,
+    name: &Name,
+    args: &Typed,
+    settings: &Settings,
+    between: impl FnOnce(),
+) -> Result<Reworked, Failed> {
+    let place = place(job, name, args)?;
+    let source = Source::new(job, name)?;
+    let only = &args.only;
+    let mut held = Held {
+        materials: settings.materials.clone().unwrap_or_default(),
+        machine: settings.machine.clone(),
+    };
+    let mut material_by = settings.material_by.clone();
+    let (mut first, stored) = plan(source.open(name)?, name, &held, only)?;
+    if settings.materials.is_none() {
+        let (materials, by) = declared(&first.inspected.declared);
+        material_by = by;
+        if !materials.is_empty() {
+            held.materials = materials;
+            let (again, now) = plan(source.open(name)?, name, &held, only)?;
+            is_same(name, &stored, &now)?;
+            first = again;
+        }
+    }
+    let edits = first.plan.edits().iter().map(|edit| edit.group).collect();
+    let mut reworked = Reworked {
+        before: Box::new(checked(
+            name,
+            stored,
+            held.clone(),
+            material_by.clone(),
+            settings,
+            first.inspected.clone(),
+        )),
+        proposals: first.mended.proposals.clone(),
+        edits,
+        is_numbered: first.mended.is_numbered,
+        change: None,
+        output: Output::Nothing,
+    };
+    if first.is_done() {
+        return Ok(reworked);
+    }
+    between();
+    let way = begin(&place, &source)?;
+    let packing = match way {
+        Way::Nowhere => Packing::Plain,
+        _ => reworked.before.stored.packing,
+    };
+    let stored = &reworked.before.stored;
+    let (done, sunk) = carry_out(
+        &source, name, stored, &first, &held, only, way, packing, &place,
+    )?;
+    let proof = done.prove(&first, settings.hold_from);
+    let stored = Stored {
+        bytes_stored: sunk.bytes_stored,
+        bytes_unpacked: sunk.bytes_unpacked,
+        digest_hex: (!matches!(sunk.inner, Way::Nowhere)).then_some(sunk.digest_hex),
+        packing,
+    };
+    let after = checked(name, stored, held, material_by, settings, done.inspected);
+    if proof.is_ok() {
+        reworked.output = put(sunk.inner, &place, &source)?;
+    }
+    reworked.change = Some(Changed {
+        after: Box::new(after),
+        hunks: done.spliced.hunks,
+        beyond: done.spliced.beyond,
+        proof,
+    });
+    Ok(reworked)
+}
+
+/// The first round.
+fn plan(
+    mut opened: Opened,
+    name: &Name,
+    held: &Held,
+    only: &[String],
+) -> Result<(First, Stored), Failed> {
+    let mut round = Round::tapped(held.clone(), Mending::new(held, only));
+    while opened
+        .next(round.buffer())
+        .map_err(|fault| failed(name, &fault))?
+    {
+        round.go_on();
+        if round.is_hopeless() {
+            break;
+        }
+    }
+    let first = First::new(round);
+    if let Some(reason) = first.inspected.no_job {
+        return Err(no_job(name, reason));
+    }
+    let stored = opened.finish().ok_or_else(|| changed(name))?;
+    Ok((first, stored))
+}
+
+/// The second round: what comes out goes its way, and is inspected.
+#[allow(
+    clippy::too_many_arguments,
+    reason = "called once; a struct for it would only repeat the names"
+)]
+fn carry_out(
+    source: &Source,
+    name: &Name,
+    before: &Stored,
+    first: &First,
+    held: &Held,
+    only: &[String],
+    way: Way,
+    packing: Packing,
+    place: &Place,
+) -> Result<(crate::rework::Done, Sunk<Way>), Failed> {
+    let unwritten = |fault: io::Error| unwritten(place, &fault);
+    let mut sink = Sink::new(way, packing).map_err(unwritten)?;
+    let mut second = Second::new(first, held, only);
+    let mut opened = source.open(name)?;
+    while !sink.has_failed()
+        && opened
+            .next(second.buffer())
+            .map_err(|fault| failed(name, &fault))?
+    {
+        second.go_on(&mut |bytes| sink.take(bytes));
+    }
+    if sink.has_failed() {
+        sink.finish().map_err(unwritten)?;
+        return Err(changed(name));
+    }
+    let now = opened.finish().ok_or_else(|| changed(name))?;
+    is_same(name, before, &now)?;
+    let done = second.finish(&mut |bytes| sink.take(bytes));
+    Ok((done, sink.finish().map_err(unwritten)?))
+}
+
+fn begin(place: &Place, source: &Source) -> Result<Way, Failed> {
+    let begun = match place {
+        Place::Shown => Ok(Way::Nowhere),
+        Place::StandardOutput => tempfile::tempfile().map(Way::Spool),
+        Place::File(target) => {
+            let private = source.metadata().is_some();
+            Delivery::begin(Real, target, private).map(Way::Beside)
+        }
+    };
+    begun.map_err(|fault| unwritten(place, &fault))
+}
+
+/// Puts a proven result where it belongs.
+fn put(way: Way, place: &Place, source: &Source) -> Result<Output, Failed> {
+    let put = match (way, place) {
+        (Way::Spool(mut file), _) => {
+            let mut copy = || {
+                file.seek(SeekFrom::Start(0))?;
+                let mut out = io::stdout().lock();
+                io::copy(&mut file, &mut out)?;
+                out.flush()
+            };
+            copy().map(|()| Output::StandardOutput)
+        }
+        (Way::Beside(delivery), Place::File(target)) => {
+            let kept = match target.how() {
+                How::InPlace { kept } => kept.clone(),
+                How::New | How::Over => None,
+            };
+            let is_in_place = matches!(target.how(), How::InPlace { .. });
+            let is_same = || match source.seen().filter(|_| is_in_place) {
+                Some((path, seen)) => seen.is_still(path),
+                None => Ok(()),
+            };
+            let name = |path: &Path| Name::Path(path.as_os_str().to_owned());
+            delivery
+                .commit(target, source.metadata(), is_same)
+                .map(|()| Output::File {
+                    name: name(target.path()),
+                    kept: kept.as_deref().map(name),
+                    in_place: is_in_place,
+                })
+        }
+        _ => Ok(Output::Shown),
+    };
+    put.map_err(|fault| unwritten(place, &fault))
+}
+
+/// Whether the job is the one that was planned for.
+fn is_same(name: &Name, before: &Stored, now: &Stored) -> Result<(), Failed> {
+    if before.digest_hex == now.digest_hex {
+        Ok(())
+    } else {
+        Err(changed(name))
+    }
+}
+
+fn changed(name: &Name) -> Failed {
+    Failed {
+        name: name.clone(),
+        message: format!("{name} changed while it was reworked, and nothing was written"),
+        help: "wait until it is written in full, then rework it again".to_owned(),
+    }
+}
+
+fn unwritten(place: &Place, fault: &io::Error) -> Failed {
+    let name = match place {
+        Place::File(target) => Name::Path(target.path().as_os_str().to_owned()),
+        Place::Shown | Place::StandardOutput => Name::Given("standard output".to_owned()),
+    };
+    let cause = clean(fault.to_string().as_bytes()).into_owned();
+    Failed {
+        message: format!("{name} could not be written: {cause}"),
+        help: "check room and rights in its folder, then rework again; the job is as it was"
+            .to_owned(),
+        name,
+    }
+}

@@ -1,0 +1,121 @@
+//! `rework`: from a job in a file to a job in a file, proven before anything is in its place.
+
+mod deliver;
+mod job;
+mod pack;
+mod pages;
+mod source;
+mod typed;
+
+#[cfg(test)]
+mod tests;
+
+pub(super) use typed::Typed;
+
+use super::args::Format;
+use super::console::{Closed, Console};
+use super::guard::guarded;
+use super::requirement::print;
+use super::settings::{self, Settings};
+use super::{Exit, Fault};
+use crate::report::record::{ReworkRecord, rework_line};
+use crate::report::reworked::{Output, Reworked};
+use crate::report::{Failed, terminal};
+use crate::text::Name;
+
+pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
+    if args.list {
+        return print(console, &pages::list(console));
+    }
+    if let Some(id) = &args.page {
+        return print(console, &pages::page(id, console)?);
+    }
+    for id in &args.only {
+        pages::find(id, &console.err)?;
+    }
+    let Some(job) = &args.job else {
+        return Err(Fault(terminal::fault(
+            "no job is named",
+            Some("name the job to rework"),
+            &console.err,
+        )));
+    };
+    let settings = Settings::of(
+        &settings::Typed {
+            material: args.material.as_ref(),
+            machine: args.machine.as_ref(),
+            config: args.config.as_deref(),
+            hold_from: args.hold_from,
+        },
+        console,
+    )?;
+    let name = if job == "-" {
+        Name::StandardInput
+    } else {
+        Name::Path(job.clone())
+    };
+    let outcome = guarded(|| job::rework(job, &name, args, &settings)).unwrap_or_else(|panic| {
+        Err(Failed {
+            name: name.clone(),
+            message: format!("{name} could not be reworked: a fault in this program at {panic}"),
+            help: "nothing was written; report the fault with the job, if you may share it"
+                .to_owned(),
+        })
+    });
+    // The standard output may be the job's.
+    let is_taken = args.output.as_ref().is_some_and(|output| output == "-");
+    said(&outcome, args.format, is_taken, console)
+}
+
+/// Reports what became of it.
+fn said(
+    outcome: &Result<Reworked, Failed>,
+    format: Format,
+    is_taken: bool,
+    console: &Console,
+) -> Result<Exit, Fault> {
+    let exit = match outcome {
+        Err(_) => Exit::Failed,
+        Ok(reworked) if reworked.is_released() => Exit::Released,
+        Ok(_) => Exit::Held,
+    };
+    let look = if is_taken { &console.err } else { &console.out };
+    let text = match (format, outcome) {
+        (Format::Record, outcome) => {
+            let record = match outcome {
+                Ok(reworked) => ReworkRecord::of(reworked),
+                Err(failed) => ReworkRecord::failed(failed),
+            };
+            let line = rework_line(&record).map_err(|fault| {
+                let message = format!("no record: {fault}");
+                Fault(terminal::fault(&message, None, &console.err))
+            })?;
+            line + "\n"
+        }
+        (Format::Text, Ok(reworked)) => terminal::rework(reworked, look),
+        (Format::Text, Err(_)) => String::new(),
+    };
+    if is_taken {
+        console.say(&text);
+    } else {
+        match console.write(&text) {
+            Ok(()) | Err(Closed::Reader) => {}
+            Err(Closed::Full(fault)) => {
+                let place = match outcome {
+                    Ok(Reworked {
+                        output: Output::File { name, .. },
+                        ..
+                    }) => format!("; {name} is written"),
+                    _ => String::new(),
+                };
+                let message = format!("the report could not be written: {fault}{place}");
+                let help = "make room where the output goes";
+                return Err(Fault(terminal::fault(&message, Some(help), &console.err)));
+            }
+        }
+    }
+    if let Err(failed) = outcome {
+        console.say(&terminal::failure(failed, &console.err));
+    }
+    Ok(exit)
+}

@@ -1,0 +1,117 @@
+//! A job's bytes, as often as they are needed: a file is opened anew, the standard input is kept in a
+//! temporary file first.
+
+use super::deliver::Seen;
+use crate::cli::job::failed;
+use crate::report::Failed;
+use crate::text::{Bytes, Name, Opened, Reading, Threads, clean, open, open_stream};
+use std::ffi::OsStr;
+use std::fs::{File, Metadata};
+use std::io::{Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+
+/// The most bytes of the standard input that are kept, as they come (chosen: ten times the largest
+/// jobs that are printed, and little enough for a workshop's disk).
+const SPOOL_CAP: u64 = 4 << 30;
+
+/// Where a job's bytes lie.
+pub(super) enum Source {
+    File {
+        path: PathBuf,
+        /// What the file was like at first; none where it could not be looked at.
+        metadata: Option<Metadata>,
+    },
+    Spooled(File),
+}
+
+impl Source {
+    /// A file, or the standard input, which is read to its end.
+    pub fn new(job: &OsStr, name: &Name) -> Result<Self, Failed> {
+        if *name != Name::StandardInput {
+            let path = PathBuf::from(job);
+            let metadata = std::fs::metadata(&path).ok();
+            return Ok(Self::File { path, metadata });
+        }
+        Ok(Self::Spooled(spool(std::io::stdin().lock(), SPOOL_CAP)?))
+    }
+
+    /// Its bytes from the first on.
+    pub fn open(&self, name: &Name) -> Result<Opened, Failed> {
+        let reading = Reading {
+            threads: Threads::Two,
+            digest: true,
+        };
+        match self {
+            Self::File { path, .. } => open(path, reading).map_err(|fault| failed(name, &fault)),
+            Self::Spooled(file) => {
+                let again = || {
+                    let mut again = file.try_clone()?;
+                    again.seek(SeekFrom::Start(0))?;
+                    Ok(again)
+                };
+                let again = again().map_err(|fault: std::io::Error| unspooled(&fault))?;
+                open_stream(again, name.clone(), reading).map_err(|fault| failed(name, &fault))
+            }
+        }
+    }
+
+    /// What the job's file was like.
+    pub const fn metadata(&self) -> Option<&Metadata> {
+        match self {
+            Self::File { metadata, .. } => metadata.as_ref(),
+            Self::Spooled(_) => None,
+        }
+    }
+
+    /// Where it lies, and what it was like at first.
+    pub fn seen(&self) -> Option<(&Path, Seen)> {
+        match self {
+            Self::File { path, metadata } => Some((path, Seen::of(metadata.as_ref()?))),
+            Self::Spooled(_) => None,
+        }
+    }
+}
+
+fn unspooled(fault: &std::io::Error) -> Failed {
+    let cause = clean(fault.to_string().as_bytes()).into_owned();
+    Failed {
+        name: Name::StandardInput,
+        message: format!("standard input could not be kept in a temporary file: {cause}"),
+        help: "make room where temporary files go, or save the job as a file and name it"
+            .to_owned(),
+    }
+}
+
+/// Keeps a stream in a file without a name, which is gone with the process.
+fn spool(stream: impl Read, cap: u64) -> Result<File, Failed> {
+    let keep = || {
+        let mut file = tempfile::tempfile()?;
+        let count = std::io::copy(&mut stream.take(cap + 1), &mut file)?;
+        Ok((file, count))
+    };
+    let (file, count) = keep().map_err(|fault: std::io::Error| unspooled(&fault))?;
+    if count > cap {
+        return Err(Failed {
+            name: Name::StandardInput,
+            message: format!("standard input is larger than {}", Bytes(cap)),
+            help: "save the job as a file and name it".to_owned(),
+        });
+    }
+    Ok(file)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stream_is_kept_up_to_the_cap() {
+        let mut file = spool(&b"G28\n"[..], 4).unwrap();
+        file.seek(SeekFrom::Start(0)).unwrap();
+        let mut text = String::new();
+        file.read_to_string(&mut text).unwrap();
+        assert_eq!(text, "G28\n");
+        let failed = spool(&b"G28 \n"[..], 4).unwrap_err();
+        assert_eq!(failed.message, "standard input is larger than 4 bytes");
+    }
+}
