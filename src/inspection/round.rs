@@ -373,6 +373,7 @@ impl<T: Tap> Round<T> {
                 state: machine.state(),
                 totals: &totals,
                 untimed: machine.untimed(),
+                own_limits: machine.own_limits(),
                 declared_diameter: declared.number(Key::FilamentDiameter).map(|(mm, _)| mm),
                 motions,
             }),

@@ -283,6 +283,36 @@ fn parameters<'a>(line: &'a Line<'_>) -> impl Iterator<Item = (usize, String, St
         })
 }
 
+/// Words in the names of parameters that set limits of motion (common practice, no source).
+const LIMITS: [&str; 6] = [
+    "accel",
+    "acceleration",
+    "velocity",
+    "speed",
+    "jerk",
+    "corner",
+];
+
+/// The name of a macro that sets limits of motion, by the names of its parameters: what it sets only
+/// its control knows.
+pub(super) fn sets_limits(line: &Line<'_>) -> Option<String> {
+    let name = line.words.iter().find(|word| word.kind == Kind::Name)?;
+    let name = String::from_utf8_lossy(name.bytes(line.bytes)).into_owned();
+    let of_heat_or_fan = |word: &str| HEAT.contains(&word) || OTHER.contains(&word);
+    let lower = name.to_ascii_lowercase();
+    if lower.split('_').any(of_heat_or_fan) {
+        // A fan's speed is none of motion.
+        return None;
+    }
+    let is_limit = |key: &str| {
+        let key = key.to_ascii_lowercase();
+        key.split('_').any(|word| LIMITS.contains(&word)) && !key.split('_').any(of_heat_or_fan)
+    };
+    parameters(line)
+        .any(|(_, key, _)| is_limit(&key))
+        .then_some(name)
+}
+
 fn number(text: &str) -> Option<f64> {
     let text = text.trim_matches('"');
     let plain = text

@@ -233,6 +233,8 @@ pub struct Machine {
     melt: f64,
     /// Motions at a feed that no line has set.
     unfed: u64,
+    /// The first macro that sets limits of motion.
+    own_limits: Option<String>,
     commands: Commands,
     /// Whether the last motion was a plain line: the next one most likely is, too.
     is_plain: bool,
@@ -261,6 +263,7 @@ impl Machine {
             planner: setup.rates.ok().map(Planner::new),
             melt: setup.tool(0).filament_area,
             unfed: 0,
+            own_limits: None,
             setup,
             state,
             words: Words::default(),
@@ -306,6 +309,13 @@ impl Machine {
             Ok(_) if self.unfed > 0 => Some("a motion goes at a feed that no line has set"),
             Ok(_) => None,
         }
+    }
+
+    /// A macro that sets limits of motion, which only its control knows: they are not followed, and
+    /// the sheet's hold.
+    #[must_use]
+    pub fn own_limits(&self) -> Option<&str> {
+        self.own_limits.as_deref()
     }
 
     /// The job has ended: plans what is still under way, up to a standstill.

@@ -70,6 +70,9 @@ impl Machine {
             }
             let before = self.state.clock;
             let effects = self.carry_out_command(command, word, line);
+            if command == Command::Macro && self.own_limits.is_none() {
+                self.own_limits = macros::sets_limits(line);
+            }
             if let (Command::Limits(number), Some(planner)) = (command, &mut self.planner) {
                 let mut rates = *planner.rates();
                 rates.say(number, |letter| self.axes.get(letter));

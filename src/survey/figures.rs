@@ -52,6 +52,8 @@ pub struct Ended<'a> {
     pub totals: &'a Totals,
     /// Why no time can be told, where none can.
     pub untimed: Option<&'static str>,
+    /// The job's own word that sets limits of motion.
+    pub own_limits: Option<&'a str>,
     /// The filament's diameter that the job itself states, mm.
     pub declared_diameter: Option<f64>,
     /// Motions.
@@ -278,6 +280,7 @@ impl Figures {
             }),
             motions: ended.motions,
             deposits: totals.deposits,
+            own_limits: ended.own_limits.map(str::to_owned),
             time: timed().and_then(|()| totals.pace.ok_or_else(|| "not known".into())),
             quickest: timed().and_then(|()| {
                 let none = "the part has no layer between its first and its last";

@@ -134,6 +134,8 @@ pub struct Survey {
     pub deposits: u64,
     /// How long the job takes, and in what parts.
     pub time: Told<Pace>,
+    /// The job's own word that sets limits of motion which nobody here knows: the sheet's hold.
+    pub own_limits: Option<String>,
     /// The quickest layer between the first and the last.
     pub quickest: Told<QuickLayer>,
     /// The flow in the part, the purge apart.

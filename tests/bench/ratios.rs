@@ -230,13 +230,15 @@ fn main() {
             median / medians[0]
         );
     }
-    let rework = medians[7] / medians[5];
+    // Gates look at the least disturbed rounds: a neighbour's load must not fail a build.
+    let least = |index: usize| times[index][0];
+    let rework = least(7) / least(5);
     println!("a rework with its proof takes {rework:.2} times the whole inspection");
     if gate && rework > 2.5 {
         eprintln!("that is above 2.5");
         std::process::exit(1);
     }
-    let ratio = medians[5] / medians[0];
+    let ratio = least(5) / least(0);
     if gate && ratio > 4.5 {
         eprintln!("the whole inspection takes {ratio:.2} times the plain scan, above 4.5");
         std::process::exit(1);

@@ -485,3 +485,28 @@ fn a_million_micro_moves_are_one_long_one() {
     assert!((10_000.0..31_000.0).contains(&most), "{most}");
     assert_eq!(survey.rows.iter().count(), 1);
 }
+
+/// Limits of motion set by a word that only the job's control knows are not followed, and said.
+#[test]
+fn limits_by_an_unknown_word_are_said() {
+    let job = |word: &str| {
+        format!("G28\nM109 S210\n{word}\nG1 X10 Y10 Z0.2 F3000\nG1 X60 Y10 E2\nM104 S0\n")
+    };
+    let of = |word: &str| {
+        let held = meltgauge::inspection::Held {
+            materials: Vec::new(),
+            machine: Some(std::sync::Arc::new(crate::jobs::machine("open-lined", &[]))),
+        };
+        meltgauge::inspection::inspect(job(word).as_bytes(), held).survey
+    };
+    let plain = of("; nothing");
+    assert_eq!(plain.own_limits, None);
+    let own = of("MOTION_LIMITS ACCEL=5000 CORNER=8");
+    assert_eq!(own.own_limits.as_deref(), Some("MOTION_LIMITS"));
+    let seconds = |survey: &meltgauge::survey::Survey| survey.time.as_ref().unwrap().seconds();
+    assert_eq!(seconds(&own), seconds(&plain));
+    // A fan's speed is none of motion.
+    assert_eq!(of("SET_FAN_SPEED SPEED=0.5").own_limits, None);
+    // A word that everybody knows is followed.
+    assert!(seconds(&of("M204 S100")) > seconds(&plain));
+}

@@ -45,6 +45,10 @@ pub struct Survey {
     pub time_s: Option<f64>,
     /// The same in parts.
     pub time_parts_s: Option<TimeParts>,
+    /// A word of the job that sets limits of motion which only its control knows: the machine sheet's
+    /// hold, and the time is by them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub time_own_limits: Option<String>,
     /// The largest net E reached, over all tools, before flow factors, mm.
     pub filament_mm: Option<f64>,
     /// The same by tool.
@@ -340,6 +344,11 @@ impl Survey {
         let size = survey.size().filter(|_| part.is_some());
         Self {
             time_s: reasons.take("time_s", &survey.time, |pace| finite(pace.seconds())),
+            time_own_limits: survey
+                .own_limits
+                .as_ref()
+                .filter(|_| survey.time.is_ok())
+                .map(|word| crate::text::clean(word.as_bytes()).into_owned()),
             time_parts_s: reasons.take("time_parts_s", &survey.time, |pace| {
                 Some(TimeParts {
                     printing: finite(pace.print),

@@ -51,11 +51,19 @@ fn time(survey: &Survey) -> String {
         .map(|(label, seconds)| format!("{label} {}", together(seconds)))
         .collect();
     let whole = together(pace.seconds());
-    if parts.is_empty() {
+    let mut text = if parts.is_empty() {
         whole
     } else {
         format!("{whole}: {}", parts.join(", "))
+    };
+    if let Some(word) = &survey.own_limits {
+        text += &format!(
+            "; by the machine sheet's limits, since only the job's own control knows those that {} \
+             sets",
+            clean(word.as_bytes())
+        );
     }
+    text
 }
 
 /// Where the time goes.
