@@ -170,10 +170,10 @@ fn hold(job: &[u8], pair: usize, prints: bool) -> Result<bool, TestCaseError> {
     // Twice is once.
     let (_, again) = rework_bytes(&out, &held, &[]);
     prop_assert!(again.is_none(), "{}", String::from_utf8_lossy(&out));
-    // Where a carriage return alone ends lines among numbered ones, lines that had no number may get
+    // It overflows at ten digits. Where a carriage return alone ends lines among numbered ones, lines that had no number may get
     // one: the machine does the same, but the other reader has no say on such a line.
     let lone = |pair: &[u8]| pair[0] == b'\r' && pair[1] != b'\n';
-    if first.mended.is_numbered && job.windows(2).any(lone) {
+    if has_ten_digits(job) || first.mended.is_numbered && job.windows(2).any(lone) {
         return Ok(true);
     }
     same_way(job, &out).map_err(TestCaseError::fail)?;
@@ -214,10 +214,6 @@ fn way(job: &[u8]) -> Vec<Way> {
             }
             if !line.ends_with(b"\n") {
                 line.push(b'\n');
-            }
-            // It overflows at ten digits.
-            if has_ten_digits(&line) {
-                return None;
             }
             match theirs(&line) {
                 Some(words) => {
@@ -299,12 +295,12 @@ fn the_corpus_is_proven_or_left_alone_and_moves_as_it_did() {
                 continue;
             }
             let job = std::fs::read(&path).unwrap();
-            for pair in 0..PAIRS.len() {
+            for (pair, sheets) in PAIRS.iter().enumerate() {
                 let (first, result) = rework_bytes(&job, &held(pair), &[]);
                 let Some((out, done)) = result else {
                     continue;
                 };
-                let name = format!("{} as {:?}", path.display(), PAIRS[pair]);
+                let name = format!("{} as {sheets:?}", path.display());
                 done.prove(&first, Class::Major)
                     .unwrap_or_else(|why| panic!("{name}: {}", why.0));
                 lines += same_way(&job, &out).unwrap_or_else(|why| panic!("{name}: {why}"));

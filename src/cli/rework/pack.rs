@@ -30,7 +30,7 @@ impl<W: Write> Write for Counted<W> {
 }
 
 enum Packer<W: Write> {
-    Plain(BufWriter<Counted<W>>),
+    Plain(Box<BufWriter<Counted<W>>>),
     Gzip(Box<flate2::write::GzEncoder<BufWriter<Counted<W>>>>),
     Zstd(Box<zstd::stream::write::Encoder<'static, BufWriter<Counted<W>>>>),
 }
@@ -62,7 +62,7 @@ impl<W: Write> Sink<W> {
             },
         );
         let packer = match packing {
-            Packing::Plain => Packer::Plain(counted),
+            Packing::Plain => Packer::Plain(Box::new(counted)),
             Packing::Gzip => Packer::Gzip(Box::new(flate2::write::GzEncoder::new(counted, GZIP))),
             Packing::Zstd => {
                 let mut encoder = zstd::stream::write::Encoder::new(counted, ZSTD)?;
@@ -102,7 +102,7 @@ impl<W: Write> Sink<W> {
             return Err(fault);
         }
         let buffer = match self.packer {
-            Packer::Plain(buffer) => buffer,
+            Packer::Plain(buffer) => *buffer,
             Packer::Gzip(packer) => packer.finish()?,
             Packer::Zstd(packer) => packer.finish()?,
         };

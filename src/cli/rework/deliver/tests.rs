@@ -205,8 +205,11 @@ fn deliver(disk: &Forgetful, target: &Target) -> io::Result<()> {
     delivery.commit(target, Some(&metadata()), || Ok(()))
 }
 
+/// Where a result goes, and what lies there before.
+type Way = (Target, Vec<(&'static str, &'static [u8])>);
+
 /// Where it goes, what lies there, and under which names the original may be found.
-fn ways() -> Vec<(Target, Vec<(&'static str, &'static [u8])>)> {
+fn ways() -> Vec<Way> {
     let kept = Some(PathBuf::from("shop/lid.original.gcode"));
     let job = ("shop/lid.gcode", OLD);
     vec![
