@@ -232,7 +232,13 @@ impl Mending {
                     .any(|finding| rework.answers.contains(&finding.requirement))
             })
         };
-        proposals.list.retain(|proposal| answers(proposal.rework));
+        let (kept, left): (Vec<_>, Vec<_>) = proposals
+            .list
+            .drain(..)
+            .partition(|proposal| answers(proposal.rework));
+        proposals.list = kept;
+        let is_wait = |proposal: &Proposal| proposal.rework == wait_for_heat::REWORK.id;
+        proposals.if_raised.extend(left.into_iter().filter(is_wait));
         proposals.refusals.retain(|refusal| answers(refusal.rework));
         let other = findings.iter().any(|finding| {
             finding.requirement == "material-differs" && finding.class >= Class::Major

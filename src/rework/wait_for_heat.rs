@@ -81,8 +81,23 @@ fn lacks(element: &Element, clock: f64) -> Option<(f64, bool)> {
         .target
         .get()
         .filter(|target| *target > 0.0)?;
-    let unawaited = matches!(element.setting.awaited, Known::Known(false));
-    unawaited.then(|| (target, element.is_settled(clock)))
+    match element.setting.awaited {
+        Known::Known(false) => Some((target, element.is_settled(clock))),
+        // Awaited by an earlier word, and said again by one that does not wait.
+        Known::Known(true) if !element.setting.by.as_ref().is_some_and(|by| waits(by)) => {
+            Some((target, true))
+        }
+        _ => None,
+    }
+}
+
+/// Whether a word that sets a temperature waits for it too.
+fn waits(by: &Excerpt) -> bool {
+    let word = by.text.get(by.span()).unwrap_or_default();
+    ["M109", "M190"].iter().any(|waiting| {
+        word.get(..waiting.len())
+            .is_some_and(|word| word.eq_ignore_ascii_case(waiting.as_bytes()))
+    })
 }
 
 /// Why the machine's bed must not be set so hot.
