@@ -87,6 +87,10 @@ impl Mend for Mending {
         }
     }
 
+    fn follows(&self) -> bool {
+        self.place.is_none()
+    }
+
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         if self.place.is_none() && motion.pushed > 0 {
             self.place = Some(Place::new(state, line));

@@ -65,6 +65,10 @@ fn make(held: &Held) -> Box<dyn Mend> {
 }
 
 impl Mend for Mending {
+    fn follows(&self) -> bool {
+        !self.is_closed
+    }
+
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         if self.is_closed {
             return;

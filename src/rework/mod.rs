@@ -66,6 +66,10 @@ pub fn rework(id: &str) -> Option<&'static Rework> {
 
 /// Goes along with a round and proposes what to change.
 trait Mend {
+    /// Whether it still wants to see motions: most want none, the others only until the part begins.
+    fn follows(&self) -> bool {
+        false
+    }
     fn motion(&mut self, _motion: &Motion, _state: &State, _line: &Line<'_>) {}
     fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
     fn remark(&mut self, _line: &Line<'_>, _state: &State) {}
@@ -173,6 +177,8 @@ pub struct Mending {
     mends: Vec<Box<dyn Mend>>,
     trace: Trace,
     is_numbered: bool,
+    /// Whether any of them still wants to see motions.
+    is_followed: bool,
     proposals: Proposals,
 }
 
@@ -209,6 +215,7 @@ impl Mending {
             mends,
             trace: Trace::default(),
             is_numbered: false,
+            is_followed: true,
             proposals: Proposals::default(),
         }
     }
@@ -299,12 +306,25 @@ impl Mending {
     }
 }
 
+impl Mending {
+    #[inline(never)]
+    fn follow(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        self.is_followed = false;
+        for mend in &mut self.mends {
+            if mend.follows() {
+                mend.motion(motion, state, line);
+                self.is_followed = true;
+            }
+        }
+    }
+}
+
 impl Tap for Mending {
     #[inline]
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         self.trace.motion(motion, state);
-        for mend in &mut self.mends {
-            mend.motion(motion, state, line);
+        if self.is_followed {
+            self.follow(motion, state, line);
         }
     }
 

@@ -107,6 +107,10 @@ fn bed_too_hot(end: &End<'_>, wanted: f64) -> Option<String> {
 }
 
 impl Mend for Mending {
+    fn follows(&self) -> bool {
+        !self.has_pushed
+    }
+
     fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         if self.has_pushed || motion.pushed <= 0 {
             return;
