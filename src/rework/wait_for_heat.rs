@@ -84,7 +84,7 @@ fn lacks(element: &Element, clock: f64) -> Option<(f64, bool)> {
     match element.setting.awaited {
         Known::Known(false) => Some((target, element.is_settled(clock))),
         // Awaited by an earlier word, and said again by one that does not wait.
-        Known::Known(true) if !element.setting.by.as_ref().is_some_and(|by| waits(by)) => {
+        Known::Known(true) if !element.setting.by.as_ref().is_some_and(waits) => {
             Some((target, true))
         }
         _ => None,
