@@ -8,8 +8,6 @@ pub(super) struct Restate {
     words: Words,
     /// The number of the last numbered line, as it becomes.
     last: Option<i64>,
-    /// What numbers are raised by.
-    raised: i64,
     /// Whether the last numbered line had a checksum.
     summed: bool,
     out: Vec<u8>,
@@ -75,21 +73,10 @@ impl Restate {
             .words
             .iter()
             .any(|word| word.letter == b'M' && word.whole() == Some(110));
-        if resets {
-            self.raised = 0;
-        } else if let Some(last) = self.last.filter(|_| self.raised > 0 || is_new) {
-            // Raised only as far as it must be to stay above the line before.
-            self.raised = self.raised.max(last.saturating_add(1).saturating_sub(said));
-        } else if let Some(last) = self.last
-            && said <= last
-        {
-            // Lines put in before it took its number, and perhaps some after it.
-            self.raised = last.saturating_add(1).saturating_sub(said);
-        }
-        let now = if resets {
-            said
-        } else {
-            said.saturating_add(self.raised)
+        // Raised only as far as it must be to stay above the line before.
+        let now = match self.last.filter(|_| !resets) {
+            Some(last) => said.max(last.saturating_add(1)),
+            None => said,
         };
         let mut at = 0;
         self.summed = false;

@@ -326,7 +326,7 @@ mod tests {
         let last = format!("N20 G1 X5*{}\n", sum("N20 G1 X5"));
         assert!(out.starts_with("N10 G28*24\n"), "{out}");
         assert!(out.contains(&expected), "{out}");
-        let _ = last;
+        assert!(out.ends_with(&last), "{out}");
     }
 
     #[test]

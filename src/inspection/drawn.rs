@@ -1,14 +1,15 @@
 //! Retractions: filament drawn back by one motion, or by several in a row as in a wipe.
 
-use super::{End, Held};
+use super::figures::tidy;
+use super::{End, Held, Inspection, Report};
 use crate::command::Command;
-use crate::finding::{Excerpt, Limit};
+use crate::finding::{Class, Counts, Excerpt, Finding, Limit, NotHeld, Tally};
 use crate::machine::{Line, Motion, State, Step, mm};
 use crate::quantity::Quantity;
 use crate::sheet::{Cited, Drive, Machine, Material, Tool};
 
 /// Fewer retractions beyond a limit are an exception: a park, a wipe (chosen).
-pub(super) const FEWEST: u64 = 3;
+const FEWEST: u64 = 3;
 
 /// One retraction.
 #[derive(Debug, Clone)]
@@ -35,13 +36,13 @@ pub(super) struct Retractions {
 
 impl Retractions {
     /// Takes a motion that draws back. Gives the retraction before, where printing went on behind it.
-    /// `is_wanted` says whether a retraction's line is to be kept.
+    /// `machine` bounds its speed; `is_wanted` says whether a retraction's line is to be kept.
     pub fn motion(
         &mut self,
         motion: &Motion,
         state: &State,
         line: &Line<'_>,
-        fastest: impl Fn(f64) -> f64,
+        machine: Option<&Machine>,
         is_wanted: impl Fn(&Drawn) -> bool,
     ) -> Option<Drawn> {
         // Before anything is laid it is no retraction in printing.
@@ -53,7 +54,7 @@ impl Retractions {
         let before = reel.net.saturating_sub(motion.filament);
         let length = mm(motion.filament.saturating_neg());
         let speed = if motion.seconds > 0.0 {
-            fastest(length).min(length / motion.seconds)
+            fastest(machine, length).min(length / motion.seconds)
         } else {
             0.0
         };
@@ -144,7 +145,7 @@ pub(super) fn limit<T: Quantity>(
 
 /// The fastest that a motion of this length, mm, can draw filament, mm/s: the axis' limit, and what its
 /// acceleration reaches from rest to rest, v² = a·s.
-pub(super) fn fastest(machine: Option<&Machine>, length: f64) -> f64 {
+fn fastest(machine: Option<&Machine>, length: f64) -> f64 {
     let speed = machine.and_then(|machine| Some(machine.speed.e.as_ref()?.value.get()));
     let reached = machine
         .and_then(|machine| machine.acceleration.e.as_ref())
@@ -154,8 +155,112 @@ pub(super) fn fastest(machine: Option<&Machine>, length: f64) -> f64 {
         .min(reached.unwrap_or(f64::INFINITY))
 }
 
-/// Why retractions by the control's own word are not held.
-pub(super) fn by_word(end: &End<'_>, retractions: &Retractions) -> Option<String> {
-    (retractions.by_word && end.motions > 0)
-        .then(|| "the control's own retraction word carries no length and no speed".to_owned())
+/// What of a retraction is held against a limit.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Measure {
+    /// The requirement.
+    pub id: &'static str,
+    /// The figure, in the limit's unit.
+    pub of: fn(&Drawn) -> f64,
+    /// What is no difference.
+    pub grain: f64,
+    /// The limit of a tool.
+    pub limit: fn(&Held, u32) -> Option<Limit>,
+    /// What the sheets would have to say.
+    pub unsaid: &'static str,
+    /// What a retraction beyond it does, and what to do: with the tool, its figure and the limit's.
+    pub stated: fn(u32, f64, f64) -> [String; 2],
+}
+
+/// Holds retractions against a limit by tool.
+pub(super) struct Beyond {
+    measure: Measure,
+    held: Held,
+    retractions: Retractions,
+    beyond: Vec<(u32, Tally)>,
+    /// By tool, worked out once.
+    limits: Vec<Option<Limit>>,
+    /// Drawn back and not held, since nothing says by what.
+    unheld: bool,
+}
+
+impl Beyond {
+    pub fn boxed(held: &Held, measure: Measure) -> Box<dyn Inspection> {
+        Box::new(Self {
+            measure,
+            held: held.clone(),
+            retractions: Retractions::default(),
+            beyond: Vec::new(),
+            limits: Vec::new(),
+            unheld: false,
+        })
+    }
+
+    fn note(&mut self, drawn: Option<Drawn>) {
+        let Some(drawn) = drawn else { return };
+        let limit = self.limits.get(drawn.tool as usize);
+        self.unheld |= limit.and_then(Option::as_ref).is_none();
+        if let Some(at) = &drawn.at {
+            let figure = (self.measure.of)(&drawn);
+            super::by_tool(&mut self.beyond, drawn.tool).note(figure, figure, at);
+        }
+    }
+}
+
+impl Inspection for Beyond {
+    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        while self.limits.len() <= (state.tool() as usize).min(63) {
+            let limit = (self.measure.limit)(&self.held, self.limits.len() as u32);
+            self.limits.push(limit);
+        }
+        let (limits, measure) = (&self.limits, self.measure);
+        let is_beyond = |drawn: &Drawn| {
+            let limit = limits.get(drawn.tool as usize).and_then(Option::as_ref);
+            limit.is_some_and(|limit| (measure.of)(drawn) > limit.value + measure.grain)
+        };
+        let machine = self.held.machine.as_deref();
+        let drawn = self
+            .retractions
+            .motion(motion, state, line, machine, is_beyond);
+        self.note(drawn);
+    }
+
+    fn step(&mut self, step: &Step<'_>, state: &State, _: &Line<'_>) {
+        let drawn = self.retractions.step(step, state);
+        self.note(drawn);
+    }
+
+    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        let last = self.retractions.settle(end.state);
+        self.note(last);
+        let by_word = (self.retractions.by_word && end.motions > 0)
+            .then_some("the control's own retraction word carries no length and no speed");
+        let reasons = [by_word, self.unheld.then_some(self.measure.unsaid)];
+        report
+            .not_held
+            .extend(reasons.into_iter().flatten().map(|reason| NotHeld {
+                requirement: self.measure.id,
+                reason: reason.to_owned(),
+            }));
+        for (tool, tally) in std::mem::take(&mut self.beyond) {
+            let Some(limit) = (self.measure.limit)(end.held, tool) else {
+                continue;
+            };
+            if tally.count() < FEWEST {
+                continue;
+            }
+            let worst = tidy(tally.worst().unwrap_or_default());
+            let [message, help] = (self.measure.stated)(tool, worst, limit.value);
+            report.findings.push(Finding {
+                requirement: self.measure.id,
+                class: Class::Observation,
+                message,
+                help,
+                limit: Some(limit),
+                amount: Some(worst),
+                extent: tally.close(Counts::Moves),
+                related: Vec::new(),
+            });
+        }
+    }
 }

@@ -1,10 +1,9 @@
 //! Filament is drawn back faster than the drive wants.
 
-use super::drawn::{Drawn, FEWEST, Retractions, by_word, fastest, limit};
-use super::figures::tidy;
-use super::{End, Held, Inspection, Report, Requirement, Wants};
-use crate::finding::{Class, Counts, Finding, Limit, NotHeld, Tally};
-use crate::machine::{Facts, Line, Motion, State, Step};
+use super::drawn::{Beyond, Drawn, Measure, limit};
+use super::{Held, Inspection, Requirement, Wants};
+use crate::finding::{Class, Limit};
+use crate::machine::Facts;
 use crate::sheet::Drive;
 
 /// The fastest by the drive, mm/s (common practice, no source: 25 to 45 mm/s at the hotend, 40 to 60 mm/s
@@ -28,24 +27,24 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
     make,
 };
 
-struct RetractionTooFast {
-    held: Held,
-    retractions: Retractions,
-    fast: Vec<(u32, Tally)>,
-    /// By tool, worked out once.
-    limits: Vec<Option<Limit>>,
-    /// Drawn back and not held, since nothing says by what.
-    unheld: bool,
-}
-
+#[allow(clippy::unnecessary_wraps, reason = "the register's form")]
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
-    Ok(Box::new(RetractionTooFast {
-        held: held.clone(),
-        retractions: Retractions::default(),
-        fast: Vec::new(),
-        limits: Vec::new(),
-        unheld: false,
-    }))
+    let measure = Measure {
+        id: REQUIREMENT.id,
+        of: |drawn: &Drawn| drawn.speed,
+        grain: GRAIN,
+        limit: limit_of,
+        unsaid: "neither the machine sheet says tools.drive nor the material sheet retraction.speed_most",
+        stated: |tool, worst, limit| {
+            [
+                format!(
+                    "tool {tool} draws filament back at up to {worst} mm/s, above {limit} mm/s"
+                ),
+                format!("draw back at {limit} mm/s or less"),
+            ]
+        },
+    };
+    Ok(Beyond::boxed(held, measure))
 }
 
 fn limit_of(held: &Held, tool: u32) -> Option<Limit> {
@@ -57,84 +56,4 @@ fn limit_of(held: &Held, tool: u32) -> Option<Limit> {
         ["tools.retraction_speed_most", "retraction.speed_most"],
         usual,
     )
-}
-
-impl RetractionTooFast {
-    fn note(&mut self, drawn: Option<Drawn>) {
-        let Some(drawn) = drawn else { return };
-        let limit = self
-            .limits
-            .get(drawn.tool as usize)
-            .and_then(Option::as_ref);
-        self.unheld |= limit.is_none();
-        if let Some(at) = &drawn.at {
-            super::by_tool(&mut self.fast, drawn.tool).note(drawn.speed, drawn.speed, at);
-        }
-    }
-}
-
-impl Inspection for RetractionTooFast {
-    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
-        while self.limits.len() <= (state.tool() as usize).min(63) {
-            let limit = limit_of(&self.held, self.limits.len() as u32);
-            self.limits.push(limit);
-        }
-        let limits = &self.limits;
-        let is_fast = |drawn: &Drawn| {
-            let limit = limits.get(drawn.tool as usize).and_then(Option::as_ref);
-            limit.is_some_and(|limit| drawn.speed > limit.value + GRAIN)
-        };
-        let machine = self.held.machine.as_deref();
-        let drawn = self.retractions.motion(
-            motion,
-            state,
-            line,
-            |length| fastest(machine, length),
-            is_fast,
-        );
-        self.note(drawn);
-    }
-
-    fn step(&mut self, step: &Step<'_>, state: &State, _: &Line<'_>) {
-        let drawn = self.retractions.step(step, state);
-        self.note(drawn);
-    }
-
-    fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
-        let last = self.retractions.settle(end.state);
-        self.note(last);
-        let no_drive = self.unheld.then(|| {
-            "neither the machine sheet says tools.drive nor the material sheet retraction.speed_most"
-                .to_owned()
-        });
-        let reasons = [by_word(end, &self.retractions), no_drive];
-        report
-            .not_held
-            .extend(reasons.into_iter().flatten().map(|reason| NotHeld {
-                requirement: REQUIREMENT.id,
-                reason,
-            }));
-        for (tool, tally) in std::mem::take(&mut self.fast) {
-            let Some(limit) = limit_of(end.held, tool) else {
-                continue;
-            };
-            if tally.count() < FEWEST {
-                continue;
-            }
-            let speed = tidy(tally.worst().unwrap_or_default());
-            report.findings.push(Finding {
-                requirement: REQUIREMENT.id,
-                class: Class::Observation,
-                message: format!(
-                    "tool {tool} draws filament back at up to {speed} mm/s, above {} mm/s",
-                    limit.value
-                ),
-                help: format!("draw back at {} mm/s or less", limit.value),
-                limit: Some(limit),
-                amount: Some(speed),
-                extent: tally.close(Counts::Moves),
-                related: Vec::new(),
-            });
-        }
-    }
 }

@@ -1,9 +1,9 @@
 //! Bed setpoints under which the part is laid come within the material sheet's range.
 
-use super::setpoint::{key, numbers};
-use super::{Characteristic, Mend, Proposal, Proposals, Rework};
+use super::setpoint::{Outside, key, missed, put_right};
+use super::{Characteristic, Mend, Proposals, Rework};
 use crate::finding::Excerpt;
-use crate::inspection::{End, Held, SENSOR_SPREAD, of_material};
+use crate::inspection::{End, Held, of_material};
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
@@ -15,7 +15,7 @@ pub(super) const REWORK: Rework = Rework {
     make,
 };
 
-/// The most setpoints that are followed.
+/// The most setpoints that are followed; a job with more is left alone.
 const CAP: usize = 1000;
 
 struct Mending {
@@ -46,6 +46,11 @@ impl Mend for Mending {
     }
 
     fn propose(&mut self, end: &End<'_>, proposals: &mut Proposals) {
+        if self.used.len() >= CAP {
+            let reason = format!("the job sets the bed {CAP} times or more");
+            proposals.refuse(REWORK.id, "bed-below-sheet", reason);
+            return;
+        }
         for (by, target, tool) in self.used.values() {
             let Some(material) = self.held.material(*tool) else {
                 continue;
@@ -53,45 +58,30 @@ impl Mend for Mending {
             let Some(range) = &material.bed.print else {
                 continue;
             };
-            let (least, most) = (range.value.least, range.value.most);
-            let (requirement, wanted) = if least.get() - target > SENSOR_SPREAD {
-                ("bed-below-sheet", least)
-            } else if target - most.get() > SENSOR_SPREAD {
-                ("bed-above-sheet", most)
-            } else {
+            let Some((is_below, wanted)) = missed(range.value.least, range.value.most, *target)
+            else {
                 continue;
             };
-            let limit = end
-                .held
-                .machine
-                .as_ref()
-                .and_then(|machine| machine.bed.limit.as_ref());
-            if let Some(limit) = limit.filter(|limit| wanted > limit.value) {
-                proposals.refuse(
-                    REWORK.id,
-                    requirement,
-                    format!("the bed stands no more than {}", limit.value),
-                );
-                continue;
-            }
-            let found = numbers(by, b"SR", *target);
-            if found.is_empty() {
-                proposals.refuse(
-                    REWORK.id,
-                    requirement,
-                    "the setpoint's number does not stand where it can be changed",
-                );
-                continue;
-            }
-            proposals.list.push(Proposal {
+            let outside = Outside {
                 rework: REWORK.id,
-                requirement,
-                old: format!("{target} °C"),
-                new: wanted.to_string(),
-                limit: Some(of_material(material, "bed.print", range, wanted)),
-                at: Some(by.clone()),
-                changes: found.iter().map(|number| number.to(wanted.get())).collect(),
-            });
+                requirement: if is_below {
+                    "bed-below-sheet"
+                } else {
+                    "bed-above-sheet"
+                },
+                by,
+                target: *target,
+                wanted,
+                limit: of_material(material, "bed.print", range, wanted),
+                too_hot: too_hot(end, wanted.get()),
+            };
+            put_right(outside, proposals);
         }
     }
+}
+
+/// Why the machine's bed must not be set so hot.
+pub(super) fn too_hot(end: &End<'_>, wanted: f64) -> Option<String> {
+    let limit = end.held.machine.as_ref()?.bed.limit.as_ref()?;
+    (wanted > limit.value.get()).then(|| format!("the bed stands no more than {}", limit.value))
 }

@@ -257,7 +257,6 @@ fn seconds(
         "the machine sheet says neither chamber.wall_conductance and chamber.contents nor \
          chamber.warm_up: nobody can tell how long it takes",
     )?;
-    // Aimed a little higher: a wait for the very rest never ends.
     chamber.time_to(bed, from.min(need), need).ok_or_else(|| {
         never(
             bed,

@@ -1,9 +1,9 @@
 //! Hotend setpoints under which the part is laid come within the material sheet's range.
 
-use super::setpoint::{key, numbers};
-use super::{Characteristic, Mend, Proposal, Proposals, Rework};
+use super::setpoint::{Outside, key, missed, put_right};
+use super::{Characteristic, Mend, Proposals, Rework};
 use crate::finding::Excerpt;
-use crate::inspection::{End, Held, SENSOR_SPREAD, hotend_range, of_material};
+use crate::inspection::{End, Held, hotend_range, of_material};
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
@@ -112,35 +112,23 @@ impl Mend for Mending {
                 };
                 (name, cited) = (other_name, other);
             }
-            let (requirement, wanted) = if least.get() - used.target > SENSOR_SPREAD {
-                ("hotend-below-sheet", least)
-            } else if used.target - most.get() > SENSOR_SPREAD {
-                ("hotend-above-sheet", most)
-            } else {
+            let Some((is_below, wanted)) = missed(least, most, used.target) else {
                 continue;
             };
-            if let Some(reason) = too_hot(end, used.tool, wanted.get()) {
-                proposals.refuse(REWORK.id, requirement, reason);
-                continue;
-            }
-            let found = numbers(&used.by, b"SR", used.target);
-            if found.is_empty() {
-                proposals.refuse(
-                    REWORK.id,
-                    requirement,
-                    "the setpoint's number does not stand where it can be changed",
-                );
-                continue;
-            }
-            proposals.list.push(Proposal {
+            let outside = Outside {
                 rework: REWORK.id,
-                requirement,
-                old: format!("{} °C", used.target),
-                new: wanted.to_string(),
-                limit: Some(of_material(material, name, cited, wanted)),
-                at: Some(used.by.clone()),
-                changes: found.iter().map(|number| number.to(wanted.get())).collect(),
-            });
+                requirement: if is_below {
+                    "hotend-below-sheet"
+                } else {
+                    "hotend-above-sheet"
+                },
+                by: &used.by,
+                target: used.target,
+                wanted,
+                limit: of_material(material, name, cited, wanted),
+                too_hot: too_hot(end, used.tool, wanted.get()),
+            };
+            put_right(outside, proposals);
         }
     }
 }

@@ -26,6 +26,7 @@ pub use proof::{Proof, Unproven, prove};
 pub use run::{Done, First, Second, rework_bytes};
 pub use trace::{Characteristic, Trace};
 
+use crate::command::hint::Key;
 use crate::edit::{Change, Draft, Plan};
 use crate::finding::{Class, Excerpt, Finding, Limit};
 use crate::inspection::{End, Held, Tap};
@@ -148,18 +149,23 @@ impl Proposals {
     /// changes are taken out and said.
     #[must_use]
     pub fn plan(&mut self) -> Plan {
-        let mut draft = Draft::default();
-        for proposal in &self.list {
-            draft.propose(proposal.changes.iter().cloned());
-        }
-        let plan = draft.settle();
-        for &group in plan.refused() {
-            if let Some(proposal) = self.list.get(group) {
-                let (rework, requirement) = (proposal.rework, proposal.requirement);
-                self.refuse(rework, requirement, "another rework changes the same words");
+        loop {
+            let mut draft = Draft::default();
+            for proposal in &self.list {
+                draft.propose(proposal.changes.iter().cloned());
             }
+            let plan = draft.settle();
+            // Groups count as the list does: without the refused ones they are counted anew.
+            let Some(&last) = plan.refused().last() else {
+                return plan;
+            };
+            let Proposal {
+                rework,
+                requirement,
+                ..
+            } = self.list.remove(last);
+            self.refuse(rework, requirement, "another rework changes the same words");
         }
-        plan
     }
 
     /// What the proposals change beside words.
@@ -179,6 +185,8 @@ pub struct Mending {
     is_numbered: bool,
     /// Whether any of them still wants to see motions.
     is_followed: bool,
+    /// Whether the job says that it is for a material it is held against.
+    names_material: bool,
     proposals: Proposals,
 }
 
@@ -216,6 +224,7 @@ impl Mending {
             trace: Trace::default(),
             is_numbered: false,
             is_followed: true,
+            names_material: false,
             proposals: Proposals::default(),
         }
     }
@@ -229,6 +238,7 @@ impl Mending {
             mut proposals,
             trace,
             is_numbered,
+            names_material,
             ..
         } = self;
         // A rework answers findings; where there is none nothing is put right.
@@ -247,31 +257,14 @@ impl Mending {
         let is_wait = |proposal: &Proposal| proposal.rework == wait_for_heat::REWORK.id;
         proposals.if_raised.extend(left.into_iter().filter(is_wait));
         proposals.refusals.retain(|refusal| answers(refusal.rework));
-        let other = findings.iter().any(|finding| {
-            finding.requirement == "material-differs" && finding.class >= Class::Major
-        });
-        if other {
-            let of_material = |id: &str| {
-                matches!(
-                    id,
-                    "hotend-setpoints"
-                        | "bed-setpoints"
-                        | "fan-limits"
-                        | "first-layer-speed"
-                        | "chamber-warm-up"
-                )
-            };
+        if let Some(reason) = for_another(findings, &proposals, names_material) {
             let (left, kept): (Vec<_>, Vec<_>) = proposals
                 .list
                 .drain(..)
-                .partition(|proposal| of_material(proposal.rework));
+                .partition(|proposal| OF_MATERIAL.contains(&proposal.rework));
             proposals.list = kept;
             for proposal in left {
-                proposals.refuse(
-                    proposal.rework,
-                    proposal.requirement,
-                    "the job was sliced for another material: slice it again for this one",
-                );
+                proposals.refuse(proposal.rework, proposal.requirement, reason);
             }
         }
         wait_for_heat::follow(&mut proposals);
@@ -304,6 +297,48 @@ impl Mending {
             is_numbered,
         }
     }
+}
+
+/// Reworks whose figures are the material's, or that wait for such: no help where the job is for another
+/// one.
+const OF_MATERIAL: [&str; 6] = [
+    "bed-setpoints",
+    "chamber-warm-up",
+    "fan-limits",
+    "first-layer-speed",
+    "hotend-setpoints",
+    "wait-for-heat",
+];
+
+/// Why a job was plainly sliced for another material, where it was: it says so; or it names none, and
+/// neither its hotend nor its bed, or its flow, fits this one.
+fn for_another(
+    findings: &[Finding],
+    proposals: &Proposals,
+    names_material: bool,
+) -> Option<&'static str> {
+    let has = |ids: &[&str]| {
+        findings
+            .iter()
+            .any(|finding| ids.contains(&finding.requirement))
+    };
+    if findings
+        .iter()
+        .any(|finding| finding.requirement == "material-differs" && finding.class >= Class::Major)
+    {
+        return Some("the job was sliced for another material: slice it again for this one");
+    }
+    let colder = has(&["cold-deposit"])
+        && proposals
+            .list
+            .iter()
+            .any(|one| one.rework == hotend_setpoints::REWORK.id);
+    let hotend = colder || has(&["hotend-below-sheet", "hotend-above-sheet"]);
+    let bed_or_flow = has(&["bed-below-sheet", "bed-above-sheet", "flow-above-sheet"]);
+    (!names_material && hotend && bed_or_flow).then_some(
+        "the job names no material, and its hotend and its bed or flow do not fit this one, as if it was \
+         sliced for another: slice it again for this one",
+    )
 }
 
 impl Mending {
@@ -349,6 +384,11 @@ impl Tap for Mending {
     }
 
     fn conclude(&mut self, end: &End<'_>) {
+        let said = end.declared.get(Key::Material).map_or("", |(said, _)| said);
+        self.names_material = said
+            .split([',', ';'])
+            .map(|word| word.trim_matches(|letter: char| letter == '"' || letter.is_whitespace()))
+            .any(|word| end.held.each_material().any(|one| one.answers_to(word)));
         for mend in &mut self.mends {
             mend.propose(end, &mut self.proposals);
         }

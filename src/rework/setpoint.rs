@@ -1,8 +1,11 @@
 //! Setpoints as they stand in a job: where their numbers are, and what to write there.
 
+use super::{Proposal, Proposals};
 use crate::edit::Change;
-use crate::finding::Excerpt;
+use crate::finding::{Excerpt, Limit};
 use crate::grammar::{Kind, Word, Words, read_line};
+use crate::inspection::SENSOR_SPREAD;
+use crate::quantity::Celsius;
 
 /// A number in a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,6 +84,64 @@ pub(super) fn numbers(by: &Excerpt, letters: &[u8], value: f64) -> Vec<Number> {
     }
     found.retain(|number| (number.value - value).abs() < 1e-9);
     found
+}
+
+/// A setpoint outside its range, and what it is to become.
+pub(super) struct Outside<'a> {
+    pub rework: &'static str,
+    pub requirement: &'static str,
+    /// The word that sets it.
+    pub by: &'a Excerpt,
+    /// °C.
+    pub target: f64,
+    /// The nearest bound of the range.
+    pub wanted: Celsius,
+    pub limit: Limit,
+    /// Why the machine must not be set so hot, where it must not.
+    pub too_hot: Option<String>,
+}
+
+/// The bound that a target misses by more than a sensor's spread: whether from below, and the bound.
+pub(super) fn missed(least: Celsius, most: Celsius, target: f64) -> Option<(bool, Celsius)> {
+    if least.get() - target > SENSOR_SPREAD {
+        Some((true, least))
+    } else if target - most.get() > SENSOR_SPREAD {
+        Some((false, most))
+    } else {
+        None
+    }
+}
+
+/// Proposes the change, or says why not.
+pub(super) fn put_right(outside: Outside<'_>, proposals: &mut Proposals) {
+    let Outside {
+        rework,
+        requirement,
+        by,
+        target,
+        wanted,
+        limit,
+        too_hot,
+    } = outside;
+    if let Some(reason) = too_hot {
+        proposals.refuse(rework, requirement, reason);
+        return;
+    }
+    let found = numbers(by, b"SR", target);
+    if found.is_empty() {
+        let reason = "the setpoint's number does not stand where it can be changed";
+        proposals.refuse(rework, requirement, reason);
+        return;
+    }
+    proposals.list.push(Proposal {
+        rework,
+        requirement,
+        old: format!("{target} °C"),
+        new: wanted.to_string(),
+        limit: Some(limit),
+        at: Some(by.clone()),
+        changes: found.iter().map(|number| number.to(wanted.get())).collect(),
+    });
 }
 
 /// A place as a key: a word that sets something is one word, however often it is met.

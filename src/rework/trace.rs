@@ -1,7 +1,7 @@
 //! What a job does, as digests: two jobs with the same digest do the same.
 
 use crate::command::Command;
-use crate::machine::{Motion, State, Step};
+use crate::machine::{Motion, Setting, State, Step};
 
 /// What a rework may promise to keep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -113,24 +113,20 @@ impl Trace {
     }
 
     pub(super) fn step(&mut self, step: &Step<'_>, state: &State) {
-        match step.command {
-            Command::Fan { share, index } => {
-                self.fan.add(i64::from(index));
-                self.fan.add(share.to_bits() as i64);
-            }
-            Command::Macro => {
-                self.heat.add(self.moves as i64);
-            }
-            _ => {}
+        // Each with the moves before it: the same setting elsewhere is another.
+        if let Command::Fan { share, index } = step.command {
+            self.fan.add(self.moves as i64);
+            self.fan.add(i64::from(index));
+            self.fan.add(share.to_bits() as i64);
         }
         if step.command.heats() || step.command == Command::Macro {
-            let of =
-                |setting: &crate::machine::Setting| setting.target.get().unwrap_or(-1.0).to_bits();
+            let of = |setting: &Setting| setting.target.get().unwrap_or(-1.0).to_bits() as i64;
+            self.heat.add(self.moves as i64);
             for hotend in &state.hotends {
-                self.heat.add(of(&hotend.setting) as i64);
+                self.heat.add(of(&hotend.setting));
             }
-            self.heat.add(of(&state.bed.setting) as i64);
-            self.heat.add(of(&state.chamber.setting) as i64);
+            self.heat.add(of(&state.bed.setting));
+            self.heat.add(of(&state.chamber.setting));
         }
         if let Command::Retract(back) = step.command {
             self.deposit.add(i64::from(back) - 7);
@@ -169,6 +165,12 @@ mod tests {
             ("X20 E1", "X20.001 E1", &[Path]),
             ("I5", "I5.01", &[Path]),
             ("G28\n", "G28 ; home\n", &[]),
+            // The same words behind a move.
+            (
+                "M104 S200\nM106 S128\nG1 X10 Y10 F1200\n",
+                "G1 X10 Y10 F1200\nM104 S200\nM106 S128\n",
+                &[Heat, Fan],
+            ),
         ] {
             let other = of(&base.replace(from, to));
             for characteristic in Characteristic::ALL {

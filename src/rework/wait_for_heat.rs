@@ -1,5 +1,6 @@
 //! Waits that a job lacks are put in before its first push of filament.
 
+use super::bed_setpoints;
 use super::hotend_setpoints::too_hot;
 use super::{Characteristic, Mend, Proposal, Proposals, Rework};
 use crate::edit::Change;
@@ -100,12 +101,6 @@ fn waits(by: &Excerpt) -> bool {
     })
 }
 
-/// Why the machine's bed must not be set so hot.
-fn bed_too_hot(end: &End<'_>, wanted: f64) -> Option<String> {
-    let limit = end.held.machine.as_ref()?.bed.limit.as_ref()?;
-    (wanted > limit.value.get()).then(|| format!("the bed stands no more than {}", limit.value))
-}
-
 impl Mend for Mending {
     fn follows(&self) -> bool {
         !self.has_pushed
@@ -160,7 +155,7 @@ impl Mend for Mending {
             let too_hot = if *requirement == "hotend-not-awaited" {
                 too_hot(end, self.tool, *target)
             } else {
-                bed_too_hot(end, *target)
+                bed_setpoints::too_hot(end, *target)
             };
             if *reached {
                 proposals.if_raised.push(wait);

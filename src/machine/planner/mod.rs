@@ -248,3 +248,52 @@ impl Planner {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::ramp::ramp;
+
+    /// One move alone, from rest to rest, against the ramp of the physics room: lengths and speeds over
+    /// the range of a printer.
+    #[test]
+    fn one_move_is_one_ramp() {
+        let free = f64::INFINITY;
+        for length in [0.01, 0.5, 5.0, 100.0, 250.0] {
+            for speed in [5.0, 60.0, 300.0] {
+                for acceleration in [100.0, 1000.0, 5000.0] {
+                    let mut planner = Planner::new(Rates {
+                        speed: [free; 4],
+                        axis: [free; 4],
+                        print: acceleration,
+                        travel: acceleration,
+                        retract: acceleration,
+                        corner: Corner::Vector(8.0),
+                    });
+                    planner.push(&Entry {
+                        way: [length, 0.0, 0.0],
+                        filament: 0.0,
+                        length,
+                        speed,
+                        acceleration,
+                        kind: Kind::Travel,
+                        volume: 0.0,
+                        leaves: None,
+                    });
+                    planner.plan(true);
+                    let settled = planner.settled();
+                    let expected = ramp(length, 0.0, 0.0, speed, acceleration).unwrap();
+                    let case = format!("{length} mm at {speed} mm/s, {acceleration} mm/s²");
+                    assert!(
+                        (settled.seconds[0] - expected.seconds).abs() <= 1e-12 * expected.seconds,
+                        "{case}"
+                    );
+                    assert!(
+                        (settled.peak[0] - expected.peak).abs() <= 1e-12 * expected.peak,
+                        "{case}"
+                    );
+                }
+            }
+        }
+    }
+}
