@@ -39,6 +39,10 @@ pub(super) enum Command {
     /// List the requirements, or print the page of one
     Requirement(Requirement),
     /// Put right in a job what can be put right while the part stays the same
+    #[command(
+        after_help = "Exit codes: 0 the job is released, as reworked or as it was; 1 it is held still, also \
+                      where nothing could be done or proven; 2 it could not be reworked; 130 stopped."
+    )]
     Rework(super::rework::Typed),
     /// List, show and check material and machine sheets
     Sheet(Sheet),

@@ -2,7 +2,7 @@
 //!
 //! Exit codes: 0 every job is released, with or without a concession; 1 some job is held; 2 something
 //! could not be inspected: a mistake in the call, a sheet, a file, or a fault in this program. 2 wins
-//! over 1, and the other jobs are still inspected.
+//! over 1, and the other jobs are still inspected. A rework that is told to stop ends with 130.
 
 mod args;
 mod config;

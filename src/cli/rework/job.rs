@@ -1,7 +1,7 @@
 //! One job: a round that plans, a round past the result while it is written, the proof, the place.
 
 use super::Typed;
-use super::deliver::{Delivery, How, Real, Target};
+use super::deliver::{Delivery, How, Real, Target, Undelivered, heed};
 use super::pack::{Sink, Sunk};
 use super::source::Source;
 use crate::cli::job::{checked, declared, failed, no_job};
@@ -10,10 +10,10 @@ use crate::inspection::{Held, Round};
 use crate::report::Failed;
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::rework::{First, Mending, Second};
-use crate::text::{Feed, Name, Opened, Packing, Stored, clean};
+use crate::text::{Feed, Name, Opened, PIECE, Packing, Stored, clean};
 use std::ffi::OsStr;
 use std::fs::File;
-use std::io::{self, Seek, SeekFrom, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 
 /// Where the result is to go.
@@ -126,10 +126,13 @@ pub(super) fn attempt(
         change: None,
         output: Output::Nothing,
     };
+    between();
     if first.is_done() {
+        if args.output.is_some() && reworked.is_released() {
+            reworked.output = pass_on(&source, name, &reworked.before.stored, &place)?;
+        }
         return Ok(reworked);
     }
-    between();
     let way = begin(&place, &source)?;
     let packing = match way {
         Way::Nowhere => Packing::Plain,
@@ -221,12 +224,42 @@ fn carry_out(
     Ok((done, sink.finish().map_err(unwritten)?))
 }
 
+/// A job that needs nothing goes where it was asked to, byte for byte as it is stored: whoever takes
+/// what lies there after a good end must not find an older job, or none.
+fn pass_on(source: &Source, name: &Name, stored: &Stored, place: &Place) -> Result<Output, Failed> {
+    if matches!(place, Place::Shown) {
+        return Ok(Output::Shown);
+    }
+    let unread = |fault: io::Error| Failed {
+        name: name.clone(),
+        message: format!("{name} cannot be read again: {fault}"),
+        help: "check the file and the disk it lies on, then try again".to_owned(),
+    };
+    let mut job = source.stored().map_err(unread)?;
+    let mut sink = Sink::new(begin(place, source)?, Packing::Plain)
+        .map_err(|fault| unwritten(place, &fault))?;
+    let mut piece = vec![0; PIECE];
+    while !sink.has_failed() {
+        let count = job.read(&mut piece).map_err(unread)?;
+        if count == 0 {
+            break;
+        }
+        sink.take(piece.get(..count).unwrap_or_default());
+    }
+    let sunk = sink.finish().map_err(|fault| unwritten(place, &fault))?;
+    if stored.digest_hex.as_ref() != Some(&sunk.digest_hex) {
+        return Err(changed(name));
+    }
+    put(sunk.inner, place, source)
+}
+
 fn begin(place: &Place, source: &Source) -> Result<Way, Failed> {
     let begun = match place {
         Place::Shown => Ok(Way::Nowhere),
         Place::StandardOutput => tempfile::tempfile().map(Way::Spool),
         Place::File(target) => {
             let private = source.metadata().is_some();
+            heed();
             Delivery::begin(Real, target, private).map(Way::Beside)
         }
     };
@@ -243,7 +276,9 @@ fn put(way: Way, place: &Place, source: &Source) -> Result<Output, Failed> {
                 io::copy(&mut file, &mut out)?;
                 out.flush()
             };
-            copy().map(|()| Output::StandardOutput)
+            copy()
+                .map(|()| Output::StandardOutput)
+                .map_err(Undelivered::from)
         }
         (Way::Beside(delivery), Place::File(target)) => {
             let kept = match target.how() {
@@ -266,7 +301,13 @@ fn put(way: Way, place: &Place, source: &Source) -> Result<Output, Failed> {
         }
         _ => Ok(Output::Shown),
     };
-    put.map_err(|fault| unwritten(place, &fault))
+    put.map_err(|Undelivered { fault, in_place }| {
+        if in_place {
+            unsafe_yet(place, &fault)
+        } else {
+            unwritten(place, &fault)
+        }
+    })
 }
 
 /// Whether the job is the one that was planned for.
@@ -286,11 +327,26 @@ fn changed(name: &Name) -> Failed {
     }
 }
 
-fn unwritten(place: &Place, fault: &io::Error) -> Failed {
-    let name = match place {
+fn name_of(place: &Place) -> Name {
+    match place {
         Place::File(target) => Name::Path(target.path().as_os_str().to_owned()),
         Place::Shown | Place::StandardOutput => Name::Given("standard output".to_owned()),
-    };
+    }
+}
+
+/// The result is in place, but whether the disk has its name the system cannot say.
+fn unsafe_yet(place: &Place, fault: &io::Error) -> Failed {
+    let name = name_of(place);
+    let cause = clean(fault.to_string().as_bytes()).into_owned();
+    Failed {
+        message: format!("{name} is written, but may be lost should the power go now: {cause}"),
+        help: "check the disk, then look whether the file is there".to_owned(),
+        name,
+    }
+}
+
+fn unwritten(place: &Place, fault: &io::Error) -> Failed {
+    let name = name_of(place);
     let cause = clean(fault.to_string().as_bytes()).into_owned();
     Failed {
         message: format!("{name} could not be written: {cause}"),

@@ -43,14 +43,21 @@ impl Source {
         };
         match self {
             Self::File { path, .. } => open(path, reading).map_err(|fault| failed(name, &fault)),
-            Self::Spooled(file) => {
-                let again = || {
-                    let mut again = file.try_clone()?;
-                    again.seek(SeekFrom::Start(0))?;
-                    Ok(again)
-                };
-                let again = again().map_err(|fault: std::io::Error| unspooled(&fault))?;
+            Self::Spooled(_) => {
+                let again = self.stored().map_err(|fault| unspooled(&fault))?;
                 open_stream(again, name.clone(), reading).map_err(|fault| failed(name, &fault))
+            }
+        }
+    }
+
+    /// Its bytes as they are stored, packed or not.
+    pub fn stored(&self) -> std::io::Result<File> {
+        match self {
+            Self::File { path, .. } => File::open(path),
+            Self::Spooled(file) => {
+                let mut again = file.try_clone()?;
+                again.seek(SeekFrom::Start(0))?;
+                Ok(again)
             }
         }
     }

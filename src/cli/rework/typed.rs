@@ -17,7 +17,8 @@ pub(in crate::cli) struct Typed {
     #[arg(long, short = 'M', value_name = "SHEET")]
     pub machine: Option<String>,
     /// Where to write the result; `-` is the standard output.
-    /// Left out: beside the job, as `lid.reworked.gcode`
+    /// A released job with nothing to put right goes there as it is.
+    /// Left out: beside the job, as `lid.reworked.gcode`, where something was put right
     #[arg(long, short = 'o', value_name = "FILE", conflicts_with_all = ["in_place", "diff"])]
     pub output: Option<OsString>,
     /// Take the job's own place; the original is kept beside it as `lid.original.gcode`
@@ -32,6 +33,9 @@ pub(in crate::cli) struct Typed {
     /// Show what would change, and write nothing
     #[arg(long)]
     pub diff: bool,
+    /// Do repairs too, which alter the print: see --list
+    #[arg(long)]
+    pub repair: bool,
     /// Do this rework and no other; may be given several times
     #[arg(long, value_name = "ID")]
     pub only: Vec<String>,

@@ -269,10 +269,12 @@ fn changes(reworked: &Reworked) -> Vec<Change> {
 }
 
 fn output(reworked: &Reworked) -> Option<ReworkOutput> {
-    let digest = reworked
-        .change
-        .as_ref()
-        .and_then(|change| change.after.stored.digest_hex.clone());
+    // Where nothing was put right, the job went there as it was.
+    let written = match &reworked.change {
+        Some(change) => &change.after,
+        None => &reworked.before,
+    };
+    let digest = written.stored.digest_hex.clone();
     match &reworked.output {
         Output::Nothing | Output::Shown => None,
         Output::StandardOutput => Some(ReworkOutput {

@@ -4,7 +4,6 @@
 use super::finding::whose;
 use super::head::title;
 use super::{COLUMN, uses};
-use crate::concession::Verdict;
 use crate::edit::Hunk;
 use crate::finding::{Class, Limit};
 use crate::report::paint::{Look, Tone, cut};
@@ -58,21 +57,26 @@ fn changes(reworked: &Reworked) -> String {
 /// What became of it, and where the result is.
 fn head(reworked: &Reworked, look: &Look, into: &mut String) {
     let name = title(&reworked.before.name);
+    let is_held = !reworked.is_released();
     let (tone, word, said) = match &reworked.change {
         None if reworked.proposals.refusals.is_empty() => {
-            let is_held = reworked.before.settlement.verdict == Verdict::Held;
+            let said = if is_held {
+                "held, and no rework answers what holds it"
+            } else {
+                "released, with no finding that a rework answers"
+            };
             let (tone, word) = if is_held {
                 (Tone::Doubt, "left as it is")
             } else {
                 (Tone::Good, "nothing to do")
             };
-            (tone, word, "no finding that a rework answers".to_owned())
+            (tone, word, said.to_owned())
         }
-        None => (
-            Tone::Doubt,
-            "left as it is",
-            "nothing could be put right".to_owned(),
-        ),
+        None => {
+            let verdict = if is_held { "held" } else { "released" };
+            let said = format!("{verdict}, and nothing could be put right");
+            (Tone::Doubt, "left as it is", said)
+        }
         Some(change) => match &change.proof {
             Ok(_) => (
                 Tone::Good,
@@ -81,7 +85,11 @@ fn head(reworked: &Reworked, look: &Look, into: &mut String) {
                 } else {
                     "reworked"
                 },
-                format!("{}, proven", changes(reworked)),
+                format!(
+                    "{}, proven{}",
+                    changes(reworked),
+                    if is_held { "; held still" } else { "" }
+                ),
             ),
             Err(_) => (Tone::Alarm, "not proven", "nothing is written".to_owned()),
         },
@@ -112,10 +120,18 @@ fn head(reworked: &Reworked, look: &Look, into: &mut String) {
             "none: only the changes were asked for",
         ),
         Output::StandardOutput => {
-            look.entry(into, (Tone::Dim, "output"), COLUMN, "the standard output");
+            let text = if reworked.change.is_none() {
+                "the standard output, the job as it is"
+            } else {
+                "the standard output"
+            };
+            look.entry(into, (Tone::Dim, "output"), COLUMN, text);
         }
         Output::File { name, kept, .. } => {
             let mut text = title(name);
+            if reworked.change.is_none() {
+                text.push_str(", the job as it is");
+            }
             if let Some(kept) = kept {
                 text.push_str(&format!("; the original is kept as {}", title(kept)));
             }

@@ -243,6 +243,132 @@ fn the_standard_streams_are_a_job_too() {
     assert!(ran.err.contains("standard input is empty"), "{}", ran.err);
 }
 
+/// Whoever takes what lies there after a good end finds the job; a held one goes nowhere.
+#[test]
+fn a_job_that_needs_nothing_goes_where_it_was_asked_to() {
+    let shop = Shop::new();
+    let ran = shop
+        .fed(&rework(&["-", "-o", "-"]), warm().as_bytes())
+        .plain();
+    assert_eq!((ran.code, ran.out), (0, warm()), "{}", ran.err);
+    assert!(
+        ran.err.starts_with("nothing to do  standard"),
+        "{}",
+        ran.err
+    );
+    assert!(ran.err.contains("the job as it is"), "{}", ran.err);
+    // Byte for byte, packed as it was, also over an older one.
+    let packed = gzip(&warm());
+    std::fs::write(shop.folder.path().join("lid.gcode.gz"), &packed).expect("room");
+    shop.put("out.gcode.gz", "an older job");
+    let args = [
+        "lid.gcode.gz",
+        "-o",
+        "out.gcode.gz",
+        "--overwrite",
+        "--format",
+        "record",
+    ];
+    let ran = shop.run(rework(&args));
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let out = std::fs::read(shop.folder.path().join("out.gcode.gz")).expect("it is there");
+    assert!(out == packed);
+    let record = record(&ran);
+    assert_eq!(record["output"]["digest"], record["job"]["digest"]);
+    assert!(record["proven"].is_null() && record["after"].is_null());
+    // Shown, beside and in place there is nothing to write.
+    for more in ["--diff", "--in-place", "--color=never"] {
+        let ran = shop.run(rework(&["lid.gcode.gz", more]));
+        assert_eq!(ran.code, 0, "{}", ran.err);
+    }
+    assert_eq!(shop.names(), ["lid.gcode.gz", "out.gcode.gz"]);
+    // A held job that nothing helps does not go on.
+    let job = format!("; material = PLA\n{}", tube());
+    let args = [
+        "rework",
+        "-",
+        "-o",
+        "-",
+        "-m",
+        "PC",
+        "-M",
+        "closed-hardened",
+    ];
+    let ran = shop.fed(&args, job.as_bytes()).plain();
+    assert_eq!((ran.code, ran.out.as_str()), (1, ""), "{}", ran.err);
+    assert!(
+        ran.err.contains("held, and nothing could be put right"),
+        "{}",
+        ran.err
+    );
+}
+
+/// Told to stop, from the keyboard or by the system, it takes away what it began.
+#[cfg(unix)]
+#[test]
+fn a_run_that_is_stopped_leaves_nothing_behind() {
+    let shop = Shop::new();
+    let job = cold() + &"G1 X20 Y20 F9000\nG1 X30 Y30\n".repeat(600_000);
+    shop.put("lid.gcode", &job);
+    for signal in ["-INT", "-TERM"] {
+        let mut stopped = false;
+        // It may be too quick for us.
+        for _ in 0..5 {
+            let mut child = Command::new(env!("CARGO_BIN_EXE_meltgauge"))
+                .current_dir(shop.folder.path())
+                .args(rework(&["lid.gcode", "--overwrite"]))
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .spawn()
+                .expect("it starts");
+            let began = |shop: &Shop| shop.names().iter().any(|name| name.ends_with(".part"));
+            while !began(&shop) && child.try_wait().expect("a child").is_none() {
+                std::thread::sleep(std::time::Duration::from_millis(2));
+            }
+            let pid = child.id().to_string();
+            let told = Command::new("kill").args([signal, pid.as_str()]).status();
+            let status = child.wait().expect("a child");
+            assert!(!began(&shop), "{signal}: {:?}", shop.names());
+            assert_eq!(shop.read("lid.gcode").len(), job.len());
+            if told.is_ok_and(|told| told.success()) && status.code() == Some(130) {
+                stopped = true;
+                break;
+            }
+            assert!(matches!(status.code(), Some(0 | 1)), "{signal}: {status}");
+        }
+        assert!(stopped, "{signal} never came in time");
+    }
+}
+
+/// An administrator's rework does not take a job away from its owner.
+#[cfg(unix)]
+#[test]
+fn the_owner_stays_the_owner() {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
+    const SOMEBODY: u32 = 12345;
+    let shop = Shop::new();
+    for more in [&[][..], &["--in-place"]] {
+        let job = shop.put("lid.gcode", cold());
+        std::fs::set_permissions(&job, PermissionsExt::from_mode(0o640)).expect("a mode");
+        if let Err(fault) = chown(&job, Some(SOMEBODY), Some(SOMEBODY + 1)) {
+            eprintln!("skipped: only an administrator may give files away: {fault}");
+            return;
+        }
+        let ran = shop.run(rework(&[&["lid.gcode"][..], more].concat()));
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        let names: &[&str] = if more.is_empty() {
+            &["lid.reworked.gcode"]
+        } else {
+            &["lid.gcode", "lid.original.gcode"]
+        };
+        for name in names {
+            let now = std::fs::metadata(shop.folder.path().join(name)).expect("it is there");
+            let seen = (now.uid(), now.gid(), now.mode() & 0o7777);
+            assert_eq!(seen, (SOMEBODY, SOMEBODY + 1, 0o640), "{name}");
+        }
+    }
+}
+
 #[test]
 fn the_record_says_what_changed_and_is_valid() {
     let shop = Shop::new();
