@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 /// A change of bytes as it is proposed.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Change {
     /// The line it lies on, from 1.
     pub line: u64,
@@ -13,10 +13,25 @@ pub struct Change {
     /// The text that takes their place. Whole lines end with LF here; the splice gives them the
     /// ending of the job's own lines.
     pub text: String,
+    /// Where it lowers a speed, that speed before and after, mm/s: each has its own.
+    pub speeds: Option<[f32; 2]>,
+}
+
+impl Change {
+    /// A change of `range` on a line.
+    #[must_use]
+    pub const fn new(line: u64, range: Range<u64>, text: String) -> Self {
+        Self {
+            line,
+            range,
+            text,
+            speeds: None,
+        }
+    }
 }
 
 /// A change in a plan.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Edit {
     /// What is changed.
     pub change: Change,
@@ -52,7 +67,11 @@ impl Draft {
     #[must_use]
     pub fn settle(self) -> Plan {
         let Self { mut edits, groups } = self;
-        edits.sort_by_key(|edit| (edit.change.range.start, edit.change.range.end, edit.group));
+        // A word at the end of a last line without an ending comes before new lines behind it.
+        edits.sort_by_key(|edit| {
+            let Change { range, text, .. } = &edit.change;
+            (range.start, range.end, text.starts_with('\n'), edit.group)
+        });
         let mut refused = vec![false; groups];
         let is_refused = |refused: &[bool], group: usize| refused.get(group).copied() == Some(true);
         loop {
@@ -87,7 +106,7 @@ impl Draft {
 }
 
 /// Sorted edits, none over another.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Plan {
     edits: Vec<Edit>,
     refused: Vec<usize>,
@@ -118,11 +137,7 @@ mod tests {
     use super::*;
 
     fn change(range: Range<u64>, text: &str) -> Change {
-        Change {
-            line: 1,
-            range,
-            text: text.to_owned(),
-        }
+        Change::new(1, range, text.to_owned())
     }
 
     #[test]
@@ -144,6 +159,7 @@ mod tests {
     #[test]
     fn text_put_in_at_one_place_keeps_its_order() {
         let mut draft = Draft::default();
+        draft.propose([change(5..5, "\nd")]);
         draft.propose([change(5..5, "a")]);
         draft.propose([change(5..5, "b")]);
         draft.propose([change(5..9, "c")]);
@@ -153,7 +169,7 @@ mod tests {
             .iter()
             .map(|edit| edit.change.text.as_str())
             .collect();
-        assert_eq!(texts, ["a", "b", "c"]);
+        assert_eq!(texts, ["a", "b", "\nd", "c"]);
         assert!(plan.refused().is_empty());
     }
 }

@@ -223,11 +223,7 @@ mod tests {
     ) -> (String, Spliced) {
         let mut draft = Draft::default();
         for (range, text) in changes {
-            draft.propose([Change {
-                line: 1,
-                range: range.clone(),
-                text: (*text).to_owned(),
-            }]);
+            draft.propose([Change::new(1, range.clone(), (*text).to_owned())]);
         }
         let plan = draft.settle();
         let mut out = Vec::new();
@@ -369,7 +365,7 @@ mod tests {
                 let from = from % (body + 1);
                 let len = (*len).min(body - from);
                 let start = (starts[line] + from) as u64;
-                draft.propose([Change { line: line as u64 + 1, range: start..start + len as u64, text: text.clone() }]);
+                draft.propose([Change::new(line as u64 + 1, start..start + len as u64, text.clone())]);
             }
             let plan = draft.settle();
             let mut expected = String::new();

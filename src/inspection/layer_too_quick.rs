@@ -30,16 +30,20 @@ const RUN: u64 = 3;
 /// A job that keeps a floor of speed is within this share of it (chosen).
 const AT_FLOOR: f64 = 0.1;
 
+/// A layer that is laid on too soon.
 #[derive(Clone)]
-struct Quick {
-    tool: u32,
+pub(crate) struct Quick {
+    pub tool: u32,
     number: u64,
-    at: Excerpt,
+    /// The first line of its part.
+    pub at: Excerpt,
     z: f64,
     /// Seconds until the next layer is laid on it.
-    seconds: f64,
+    pub seconds: f64,
     /// Seconds in which it is laid.
-    print: f64,
+    pub print: f64,
+    /// Seconds in which filament alone moves meanwhile.
+    pub drawn: f64,
     /// The mean commanded speed, mm/s.
     speed: f64,
     fan: f64,
@@ -53,13 +57,19 @@ struct ByTool {
     could_do_more: bool,
 }
 
-struct LayerTooQuick {
+/// Watches for layers that are laid on too soon.
+pub(crate) struct Quicks {
     held: Held,
     lapses: Lapses<Quick>,
     /// The run at hand: layers not counted yet, and how many there are in all.
     run: Vec<Quick>,
     length: u64,
     last: Option<u64>,
+}
+
+struct LayerTooQuick {
+    held: Held,
+    quicks: Quicks,
     found: Vec<ByTool>,
 }
 
@@ -70,10 +80,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     held.timed()?;
     Ok(Box::new(LayerTooQuick {
         held: held.clone(),
-        lapses: Lapses::default(),
-        run: Vec::new(),
-        length: 0,
-        last: None,
+        quicks: Quicks::new(held),
         found: Vec::new(),
     }))
 }
@@ -96,10 +103,32 @@ fn more_fan(material: &Material, quick: &Quick) -> Option<f64> {
     (quick.fan * 100.0 < most - GRAIN).then_some(most)
 }
 
-impl LayerTooQuick {
+impl Quicks {
+    pub fn new(held: &Held) -> Self {
+        Self {
+            held: held.clone(),
+            lapses: Lapses::default(),
+            run: Vec::new(),
+            length: 0,
+            last: None,
+        }
+    }
+
+    /// Takes a layer; tells of every one before that counts as laid on too soon.
+    pub fn layer(&mut self, layer: &Layer, quick: &mut impl FnMut(Quick)) {
+        let candidate = self.candidate(layer);
+        let mut lapses = std::mem::take(&mut self.lapses);
+        lapses.take(layer, candidate, |one, seconds| {
+            if least(&self.held, one.tool).is_some_and(|limit| seconds < limit * (1.0 - SLACK)) {
+                self.note(Quick { seconds, ..one }, quick);
+            }
+        });
+        self.lapses = lapses;
+    }
+
     /// The layer as one that may be too quick; None for the first on the bed, and where it takes
     /// long enough by itself.
-    fn candidate(&self, layer: &Layer) -> Option<Quick> {
+    pub fn candidate(&self, layer: &Layer) -> Option<Quick> {
         if layer.number == 0 || layer.height >= layer.z {
             return None;
         }
@@ -130,12 +159,13 @@ impl LayerTooQuick {
             z: mm(layer.z),
             seconds,
             print,
+            drawn: layer.pace?.retract,
             speed: length / commanded,
             fan,
         })
     }
 
-    fn note(&mut self, quick: Quick) {
+    fn note(&mut self, quick: Quick, counted: &mut impl FnMut(Quick)) {
         let continues = self.last.is_some_and(|last| quick.number == last + 1);
         self.last = Some(quick.number);
         if !continues {
@@ -147,11 +177,11 @@ impl LayerTooQuick {
         if self.length < RUN {
             return;
         }
-        for quick in std::mem::take(&mut self.run) {
-            self.count(quick);
-        }
+        std::mem::take(&mut self.run).into_iter().for_each(counted);
     }
+}
 
+impl LayerTooQuick {
     fn count(&mut self, quick: Quick) {
         let Some(material) = self.held.material(quick.tool) else {
             return;
@@ -212,14 +242,11 @@ fn help(material: &Material, quick: &Quick, least: f64) -> String {
 
 impl Inspection for LayerTooQuick {
     fn layer(&mut self, layer: &Layer) {
-        let candidate = self.candidate(layer);
-        let mut lapses = std::mem::take(&mut self.lapses);
-        lapses.take(layer, candidate, |quick, seconds| {
-            if least(&self.held, quick.tool).is_some_and(|limit| seconds < limit * (1.0 - SLACK)) {
-                self.note(Quick { seconds, ..quick });
-            }
-        });
-        self.lapses = lapses;
+        let mut counted = Vec::new();
+        self.quicks.layer(layer, &mut |quick| counted.push(quick));
+        for quick in counted {
+            self.count(quick);
+        }
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {

@@ -1,9 +1,9 @@
 //! What the two requirements on flow share: which figure holds for a tool, and what is laid above it.
 
 use super::figures::{tenth, tools_used};
-use super::held::SENSOR_SPREAD;
+use super::held::{SENSOR_SPREAD, of_machine, of_material};
 use super::{Held, Report};
-use crate::finding::{NotHeld, Tally};
+use crate::finding::{Limit, NotHeld, Tally};
 use crate::machine::State;
 use crate::survey::{Deposit, Layer, Stroke};
 
@@ -77,6 +77,30 @@ pub(super) fn sheet_limit(held: &Held, tool: u32) -> Result<Option<f64>, String>
         }
     }
     Ok(Some(most.value.get()))
+}
+
+/// The lower of the two figures for a tool's flow, and the requirement that speaks of it.
+pub(crate) fn lowest(held: &Held, tool: u32) -> Option<(&'static str, Limit)> {
+    let whose = Whose::lower(held, tool);
+    whose.limit(held, tool)?;
+    let limit = match whose {
+        Whose::Hotend => {
+            let limit = held.tool(tool)?.melt_rate.as_ref()?;
+            let key = format!("tools[{tool}].melt_rate");
+            of_machine(held.machine.as_deref()?, &key, limit, limit.value)
+        }
+        Whose::Sheet => {
+            let material = held.material(tool)?;
+            let limit = material.flow.most.as_ref()?;
+            of_material(material, "flow.most", limit, limit.value)
+        }
+    };
+    Some((whose.requirement(), limit))
+}
+
+/// Whether a flow, mm³/s, is above a limit by more than rounding.
+pub(crate) fn is_above(flow: f64, limit: f64) -> bool {
+    flow > limit * (1.0 + ROUNDING)
 }
 
 /// What one tool lays above its limit.

@@ -100,7 +100,11 @@ pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
 pub use inspected::{Declared, Inspected, Setpoint, Uses};
+pub(crate) use layer_too_quick::{Quick, Quicks};
+pub(crate) use melt::{is_above as is_flow_above, lowest as lowest_flow};
 pub use register::{REGISTER, requirement};
+pub(crate) use retraction_too_fast::limit_of as retraction_speed;
+pub(crate) use retraction_too_long::limit_of as retraction_length;
 pub use round::{Round, Tap, inspect};
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};

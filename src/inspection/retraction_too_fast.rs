@@ -47,7 +47,8 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Beyond::boxed(held, measure))
 }
 
-fn limit_of(held: &Held, tool: u32) -> Option<Limit> {
+/// The limit of a tool.
+pub(crate) fn limit_of(held: &Held, tool: u32) -> Option<Limit> {
     limit(
         held,
         tool,

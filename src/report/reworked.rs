@@ -4,7 +4,7 @@ use super::Checked;
 use crate::concession::Verdict;
 use crate::edit::Hunk;
 use crate::finding::Class;
-use crate::rework::{Proof, Proposals, Unproven};
+use crate::rework::{Proof, Proposals, Unproven, rework};
 use crate::text::Name;
 
 /// A job that was reworked, or that was left as it is.
@@ -14,8 +14,9 @@ pub struct Reworked {
     pub before: Box<Checked>,
     /// What is put right, and what is left alone.
     pub proposals: Proposals,
-    /// For each edit of the plan, by place, the index of its proposal.
-    pub edits: Vec<usize>,
+    /// For each edit of the plan, by place, the index of its proposal, and the speed before and after,
+    /// mm/s, where it lowers one.
+    pub edits: Vec<(usize, Option<[f32; 2]>)>,
     /// Whether the job's lines have numbers or checksums.
     pub is_numbered: bool,
     /// The job as it becomes; none where there was nothing to put right.
@@ -102,16 +103,39 @@ impl Reworked {
         holding
     }
 
+    /// Whether any of it alters the print.
+    #[must_use]
+    pub fn repairs(&self) -> bool {
+        self.proposals
+            .list
+            .iter()
+            .any(|proposal| rework(proposal.rework).is_some_and(|rework| rework.is_repair))
+    }
+
     /// The proposals that edits of a hunk belong to, by index, each once.
     #[must_use]
     pub fn of_hunk(&self, hunk: &Hunk) -> Vec<usize> {
-        let mut of_hunk: Vec<usize> = self
-            .edits
-            .get(hunk.edits.clone())
-            .unwrap_or_default()
-            .to_vec();
+        let mut of_hunk: Vec<usize> = self.edits_of(hunk).iter().map(|(of, _)| *of).collect();
         of_hunk.sort_unstable();
         of_hunk.dedup();
         of_hunk
+    }
+
+    /// The speeds that a hunk lowers for a proposal, before and after, each pair once.
+    #[must_use]
+    pub fn speeds(&self, hunk: &Hunk, proposal: usize) -> Vec<[f32; 2]> {
+        let mut speeds: Vec<[f32; 2]> = self
+            .edits_of(hunk)
+            .iter()
+            .filter(|(of, _)| *of == proposal)
+            .filter_map(|(_, speeds)| *speeds)
+            .collect();
+        speeds.sort_by(|one, other| one.partial_cmp(other).unwrap_or(std::cmp::Ordering::Equal));
+        speeds.dedup();
+        speeds
+    }
+
+    fn edits_of(&self, hunk: &Hunk) -> &[(usize, Option<[f32; 2]>)] {
+        self.edits.get(hunk.edits.clone()).unwrap_or_default()
     }
 }

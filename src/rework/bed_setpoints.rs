@@ -7,12 +7,13 @@ use crate::inspection::{End, Held, of_material};
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "bed-setpoints",
     page: include_str!("bed_setpoints.md"),
     answers: &["bed-below-sheet", "bed-above-sheet", "bed-above-machine"],
     alters: &[Characteristic::Heat],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 /// The most setpoints that are followed; a job with more is left alone.

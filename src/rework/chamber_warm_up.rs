@@ -9,12 +9,13 @@ use crate::physics::chamber::fit;
 use crate::sheet::{ChamberKind, Machine};
 use crate::survey::Layer;
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "chamber-warm-up",
     page: include_str!("chamber_warm_up.md"),
     answers: &["chamber-not-warmed"],
     alters: &[Characteristic::Heat, Characteristic::Fan],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 const ID: &str = "chamber-not-warmed";
@@ -133,11 +134,11 @@ impl Mend for Mending {
                 return;
             }
         };
-        let mut changes = vec![Change {
-            line: place.line,
-            range: place.start..place.start,
-            text: lines(place, end.setup, bed, &wait.words),
-        }];
+        let mut changes = vec![Change::new(
+            place.line,
+            place.start..place.start,
+            lines(place, end.setup, bed, &wait.words),
+        )];
         if wait.sets_chamber && end.state.chamber.setting.target.is_unknown() {
             // What this sets nobody else switches off.
             if end.program_end.is_some() {

@@ -5,12 +5,13 @@ use crate::grammar::{Fault, Kind};
 use crate::inspection::{End, Held};
 use crate::machine::{Line, State};
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "checksums",
     page: include_str!("checksums.md"),
     answers: &["checksum-wrong", "line-number-disorder"],
     alters: &[],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 #[derive(Default)]

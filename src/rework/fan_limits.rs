@@ -11,12 +11,13 @@ use crate::sheet::Material;
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "fan-limits",
     page: include_str!("fan_limits.md"),
     answers: &["fan-on-first-layers", "fan-above-sheet"],
     alters: &[Characteristic::Fan],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 /// The most fan settings that are followed; a job with more is left alone.
@@ -132,6 +133,7 @@ impl Mend for Mending {
                     line,
                     range: start..start,
                     text: format!("M106 S{}\n", scale(later)),
+                    speeds: None,
                 });
             }
             let cited =

@@ -4,12 +4,13 @@ use super::{Characteristic, Mend, Proposal, Proposals, Rework};
 use crate::edit::Change;
 use crate::inspection::{End, Held};
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "heaters-off",
     page: include_str!("heaters_off.md"),
     answers: &["heater-left-on"],
     alters: &[Characteristic::Heat],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 struct Mending;
@@ -81,13 +82,10 @@ impl Mend for Mending {
 /// Lines behind the job's last one. A last line without an ending gets one first, which is dropped
 /// behind the new lines.
 pub(super) fn behind(end: &End<'_>, lines: &str) -> Change {
-    Change {
-        line: end.lines,
-        range: end.bytes..end.bytes,
-        text: if end.ends_with_line_end {
-            lines.to_owned()
-        } else {
-            format!("\n{}", lines.trim_end_matches('\n'))
-        },
-    }
+    let text = if end.ends_with_line_end {
+        lines.to_owned()
+    } else {
+        format!("\n{}", lines.trim_end_matches('\n'))
+    };
+    Change::new(end.lines, end.bytes..end.bytes, text)
 }

@@ -7,7 +7,7 @@ use crate::inspection::{End, Held, hotend_range, of_material};
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "hotend-setpoints",
     page: include_str!("hotend_setpoints.md"),
     answers: &[
@@ -18,7 +18,8 @@ pub(super) const REWORK: Rework = Rework {
         "cold-deposit",
     ],
     alters: &[Characteristic::Heat],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 /// The most setpoints that are followed; a job with more is left alone.

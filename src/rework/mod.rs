@@ -13,10 +13,15 @@ mod bed_setpoints;
 mod chamber_warm_up;
 mod checksums;
 mod fan_limits;
+mod feeds;
 mod first_layer_speed;
+mod flow_limits;
 mod heaters_off;
 mod hotend_setpoints;
+mod layer_time;
 mod proof;
+mod retraction_lengths;
+mod retraction_speeds;
 mod run;
 mod setpoint;
 mod trace;
@@ -44,25 +49,48 @@ pub struct Rework {
     pub answers: &'static [&'static str],
     /// What it changes beside words: everything else is proven to stay.
     pub alters: &'static [Characteristic],
-    make: fn(&Held) -> Box<dyn Mend>,
+    /// Whether it alters the print, and is done only where repairs are asked for.
+    pub is_repair: bool,
+    /// None where it lowers feeds, for which one walk does all.
+    make: Option<fn(&Held) -> Box<dyn Mend>>,
+}
+
+/// What is to be done.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Wanted {
+    /// The reworks and repairs by id; all where it is empty.
+    pub only: Vec<String>,
+    /// Whether repairs are done too.
+    pub repair: bool,
+}
+
+impl Wanted {
+    fn has(&self, rework: &Rework) -> bool {
+        (self.repair || !rework.is_repair)
+            && (self.only.is_empty() || self.only.iter().any(|id| id == rework.id))
+    }
 }
 
 /// All of them, sorted by id.
-pub const REWORKS: &[Rework] = &[
-    bed_setpoints::REWORK,
-    chamber_warm_up::REWORK,
-    checksums::REWORK,
-    fan_limits::REWORK,
-    first_layer_speed::REWORK,
-    heaters_off::REWORK,
-    hotend_setpoints::REWORK,
-    wait_for_heat::REWORK,
+pub static REWORKS: &[&Rework] = &[
+    &bed_setpoints::REWORK,
+    &chamber_warm_up::REWORK,
+    &checksums::REWORK,
+    &fan_limits::REWORK,
+    &first_layer_speed::REWORK,
+    &flow_limits::REWORK,
+    &heaters_off::REWORK,
+    &hotend_setpoints::REWORK,
+    &layer_time::REWORK,
+    &retraction_lengths::REWORK,
+    &retraction_speeds::REWORK,
+    &wait_for_heat::REWORK,
 ];
 
 /// The rework with this id.
 #[must_use]
 pub fn rework(id: &str) -> Option<&'static Rework> {
-    REWORKS.iter().find(|rework| rework.id == id)
+    REWORKS.iter().copied().find(|rework| rework.id == id)
 }
 
 /// Goes along with a round and proposes what to change.
@@ -77,6 +105,14 @@ trait Mend {
     fn layer(&mut self, _layer: &Layer) {}
     /// The job has ended.
     fn propose(&mut self, end: &End<'_>, proposals: &mut Proposals);
+    /// What was found is known, and why no rework of the material's figures is done, where none is.
+    fn settle(
+        &mut self,
+        _findings: &[Finding],
+        _barred: Option<&'static str>,
+        _proposals: &mut Proposals,
+    ) {
+    }
 }
 
 /// One thing to put right, by one change or by several that belong together.
@@ -181,6 +217,8 @@ impl Proposals {
 pub struct Mending {
     ids: Vec<&'static str>,
     mends: Vec<Box<dyn Mend>>,
+    /// Whether repairs are asked for.
+    repair: bool,
     trace: Trace,
     is_numbered: bool,
     /// Whether any of them still wants to see motions.
@@ -210,17 +248,21 @@ pub struct Mended {
 }
 
 impl Mending {
-    /// The reworks in the register, or only those named.
+    /// Those of the register that are wanted.
     #[must_use]
-    pub fn new(held: &Held, only: &[String]) -> Self {
-        let (ids, mends) = REWORKS
-            .iter()
-            .filter(|rework| only.is_empty() || only.iter().any(|id| id == rework.id))
-            .map(|rework| (rework.id, (rework.make)(held)))
-            .unzip();
+    pub fn new(held: &Held, wanted: &Wanted) -> Self {
+        let of_wanted = || REWORKS.iter().filter(|rework| wanted.has(rework));
+        let ids = of_wanted().map(|rework| rework.id).collect();
+        let mut mends: Vec<Box<dyn Mend>> = of_wanted()
+            .filter_map(|rework| Some((rework.make?)(held)))
+            .collect();
+        if let Some(feeds) = feeds::Feeds::new(held, |rework| wanted.has(rework)) {
+            mends.push(Box::new(feeds));
+        }
         Self {
             ids,
             mends,
+            repair: wanted.repair,
             trace: Trace::default(),
             is_numbered: false,
             is_followed: true,
@@ -235,6 +277,8 @@ impl Mending {
     pub fn done(self, findings: &[Finding]) -> Mended {
         let Self {
             ids,
+            mut mends,
+            repair,
             mut proposals,
             trace,
             is_numbered,
@@ -257,7 +301,8 @@ impl Mending {
         let is_wait = |proposal: &Proposal| proposal.rework == wait_for_heat::REWORK.id;
         proposals.if_raised.extend(left.into_iter().filter(is_wait));
         proposals.refusals.retain(|refusal| answers(refusal.rework));
-        if let Some(reason) = for_another(findings, &proposals, names_material) {
+        let barred = for_another(findings, &proposals, names_material);
+        if let Some(reason) = barred {
             let (left, kept): (Vec<_>, Vec<_>) = proposals
                 .list
                 .drain(..)
@@ -267,7 +312,13 @@ impl Mending {
                 proposals.refuse(proposal.rework, proposal.requirement, reason);
             }
         }
+        for mend in &mut mends {
+            mend.settle(findings, barred, &mut proposals);
+        }
         wait_for_heat::follow(&mut proposals);
+        if repair {
+            never(findings, &mut proposals);
+        }
         // A finding that a rework answers is never passed over in silence.
         for finding in findings {
             let answering: Vec<&'static str> = ids
@@ -301,14 +352,39 @@ impl Mending {
 
 /// Reworks whose figures are the material's, or that wait for such: no help where the job is for another
 /// one.
-const OF_MATERIAL: [&str; 6] = [
+const OF_MATERIAL: [&str; 8] = [
     "bed-setpoints",
     "chamber-warm-up",
     "fan-limits",
     "first-layer-speed",
+    "flow-limits",
     "hotend-setpoints",
+    "layer-time",
     "wait-for-heat",
 ];
+
+/// Stands for a rework where none may answer a requirement.
+pub const NO_REWORK: &str = "none";
+
+/// What no change of a job puts right, and never will: said where repairs are asked for.
+const NEVER: [(&str, &str); 2] = [
+    (
+        "nozzle-soft",
+        "no change of a job makes a soft nozzle hard: fit one that stands this material",
+    ),
+    (
+        "material-differs",
+        "no change of a job makes it one for another material: slice it again",
+    ),
+];
+
+fn never(findings: &[Finding], proposals: &mut Proposals) {
+    for (requirement, reason) in NEVER {
+        if findings.iter().any(|one| one.requirement == requirement) {
+            proposals.refuse(NO_REWORK, requirement, reason);
+        }
+    }
+}
 
 /// Why a job was plainly sliced for another material, where it was: it says so; or it names none, and
 /// neither its hotend nor its bed, or its flow, fits this one.

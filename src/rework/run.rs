@@ -1,6 +1,6 @@
 //! The two rounds: one that plans, one past the result while it is spliced.
 
-use super::{Mended, Mending, Proof, Unproven, prove};
+use super::{Mended, Mending, Proof, Unproven, Wanted, prove};
 use crate::edit::{Plan, Splice, Spliced};
 use crate::finding::Class;
 use crate::inspection::{Held, Inspected, Round};
@@ -58,13 +58,13 @@ pub struct Done {
 }
 
 impl<'a> Second<'a> {
-    /// Before the first byte; `only` as in the first round.
+    /// Before the first byte; `wanted` as in the first round.
     #[must_use]
-    pub fn new(first: &'a First, held: &Held, only: &[String]) -> Self {
+    pub fn new(first: &'a First, held: &Held, wanted: &Wanted) -> Self {
         let proposals = &first.mended.proposals;
         Self {
             splice: Splice::new(&first.plan, first.mended.is_numbered, proposals.restate),
-            round: Round::tapped(held.clone(), Mending::new(held, only)),
+            round: Round::tapped(held.clone(), Mending::new(held, wanted)),
             blocks: Blocks::default(),
         }
     }
@@ -134,8 +134,8 @@ impl Done {
 /// Reworks a job that lies in memory: the plan's round, and where there is something to put right
 /// the result with its round.
 #[must_use]
-pub fn rework_bytes(job: &[u8], held: &Held, only: &[String]) -> (First, Option<(Vec<u8>, Done)>) {
-    let mut round = Round::tapped(held.clone(), Mending::new(held, only));
+pub fn rework_bytes(job: &[u8], held: &Held, wanted: &Wanted) -> (First, Option<(Vec<u8>, Done)>) {
+    let mut round = Round::tapped(held.clone(), Mending::new(held, wanted));
     for piece in job.chunks(PIECE) {
         round.take(piece);
     }
@@ -144,7 +144,7 @@ pub fn rework_bytes(job: &[u8], held: &Held, only: &[String]) -> (First, Option<
         return (first, None);
     }
     let mut out = Vec::with_capacity(job.len() + 256);
-    let mut second = Second::new(&first, held, only);
+    let mut second = Second::new(&first, held, wanted);
     let mut keep = |bytes: &[u8]| out.extend_from_slice(bytes);
     for piece in job.chunks(PIECE) {
         second.buffer().extend_from_slice(piece);

@@ -17,6 +17,55 @@ pub(super) struct Number {
 }
 
 impl Number {
+    /// The number of a word on a line that begins at `start`; none where it is spaced.
+    pub fn of(word: &Word, bytes: &[u8], start: u64, line: u64) -> Option<Self> {
+        let said = word.bytes(bytes);
+        let from = said
+            .iter()
+            .position(|byte| byte.is_ascii_digit() || matches!(byte, b'-' | b'+' | b'.'))?;
+        let said = said.get(from..)?;
+        if said.iter().any(|byte| matches!(byte, b' ' | b'\t')) {
+            return None;
+        }
+        let from = start + u64::from(word.at) + from as u64;
+        Some(Self {
+            line,
+            range: from..from + said.len() as u64,
+            value: word.to_f64(),
+            decimals: said
+                .iter()
+                .position(|byte| *byte == b'.')
+                .map_or(0, |point| said.len() - point - 1),
+        })
+    }
+
+    /// The change that writes another value, rounded to at most so many digits behind the point, and with
+    /// no fewer than stood there.
+    pub fn rounded_to(&self, value: f64, decimals: usize) -> Change {
+        let wide = format!("{value:.*}", decimals.max(self.decimals));
+        let narrow = format!("{value:.*}", self.decimals);
+        let is_same = narrow.parse::<f64>().ok() == wide.parse().ok();
+        let short = wide.trim_end_matches('0').trim_end_matches('.');
+        let text = match wide.contains('.') {
+            _ if is_same => narrow.as_str(),
+            true => short,
+            false => wide.as_str(),
+        };
+        let is_zero = text.parse() == Ok(0.0);
+        let text = text.strip_prefix('-').filter(|_| is_zero).unwrap_or(text);
+        Change::new(self.line, self.range.clone(), text.to_owned())
+    }
+
+    /// Its value.
+    pub const fn value(&self) -> f64 {
+        self.value
+    }
+
+    /// Its digits behind the point.
+    pub const fn decimals(&self) -> usize {
+        self.decimals
+    }
+
     /// The change that writes another value in its place, with as many digits behind the point.
     pub fn to(&self, value: f64) -> Change {
         let decimals = self.decimals;
@@ -29,6 +78,7 @@ impl Number {
             line: self.line,
             range: self.range.clone(),
             text,
+            speeds: None,
         }
     }
 }

@@ -8,19 +8,31 @@ use crate::machine::{Motion, Setting, State, Step};
 pub enum Characteristic {
     /// Where the nozzle goes.
     Path,
-    /// What filament moves where.
+    /// What filament is laid where.
     Deposit,
+    /// What filament is drawn back and pushed again, where and how fast.
+    Retraction,
     /// What hotend, bed and chamber are set to, and what is awaited.
     Heat,
     /// What the fans are set to.
     Fan,
-    /// What feeds are commanded.
+    /// At what feeds filament is laid.
     Feed,
+    /// At what feeds all else moves.
+    Travel,
 }
 
 impl Characteristic {
     /// All of them.
-    pub const ALL: [Self; 5] = [Self::Path, Self::Deposit, Self::Heat, Self::Fan, Self::Feed];
+    pub const ALL: [Self; 7] = [
+        Self::Path,
+        Self::Deposit,
+        Self::Retraction,
+        Self::Heat,
+        Self::Fan,
+        Self::Feed,
+        Self::Travel,
+    ];
 
     /// The word for it.
     #[must_use]
@@ -30,7 +42,9 @@ impl Characteristic {
             Self::Deposit => "deposit",
             Self::Heat => "heat",
             Self::Fan => "fan",
+            Self::Retraction => "retraction",
             Self::Feed => "feed",
+            Self::Travel => "travel",
         }
     }
 }
@@ -67,7 +81,9 @@ pub struct Trace {
     deposit: Digest,
     heat: Digest,
     fan: Digest,
+    retraction: Digest,
     feed: Digest,
+    travel: Digest,
     /// Motions in which anything moves.
     pub moves: u64,
     /// Moves that push filament.
@@ -85,7 +101,9 @@ impl Trace {
             Characteristic::Deposit => self.deposit == other.deposit && self.pushed == other.pushed,
             Characteristic::Heat => self.heat == other.heat,
             Characteristic::Fan => self.fan == other.fan,
+            Characteristic::Retraction => self.retraction == other.retraction,
             Characteristic::Feed => self.feed == other.feed,
+            Characteristic::Travel => self.travel == other.travel,
         }
     }
 
@@ -104,8 +122,21 @@ impl Trace {
             }
             self.path.add(i64::from(arc.clockwise));
         }
-        self.deposit.add(motion.filament);
-        self.feed.add(motion.feed.to_bits() as i64);
+        self.deposit.add(motion.pushed);
+        let again = motion.filament - motion.pushed;
+        if again != 0 {
+            // Drawn back, or pushed again: both with the moves before them.
+            self.retraction.add(self.moves as i64);
+            self.retraction.add(again);
+        }
+        let feed = motion.feed.to_bits() as i64;
+        if motion.is_deposit() {
+            self.feed.add(feed);
+        } else if motion.length > 0.0 {
+            self.travel.add(feed);
+        } else {
+            self.retraction.add(feed);
+        }
         if motion.pushed > 0 {
             self.pushes += 1;
             self.pushed = self.pushed.saturating_add(motion.pushed);
@@ -129,7 +160,8 @@ impl Trace {
             self.heat.add(of(&state.chamber.setting));
         }
         if let Command::Retract(back) = step.command {
-            self.deposit.add(i64::from(back) - 7);
+            self.retraction.add(self.moves as i64);
+            self.retraction.add(i64::from(back) - 7);
         }
         if let Command::FlowFactor { .. } = step.command {
             self.deposit.add(state.conditions.flow.to_bits() as i64);
@@ -141,11 +173,11 @@ impl Trace {
 mod tests {
     use super::*;
     use crate::inspection::{Held, Round};
-    use crate::rework::Mending;
+    use crate::rework::{Mending, Wanted};
 
     fn of(job: &str) -> Trace {
         let held = Held::default();
-        let mending = Mending::new(&held, &[]);
+        let mending = Mending::new(&held, &Wanted::default());
         let mut round = Round::tapped(held, mending);
         round.take(job.as_bytes());
         let (inspected, mending) = round.finish_tapped();
@@ -154,13 +186,22 @@ mod tests {
 
     #[test]
     fn each_digest_sees_its_own() {
-        use Characteristic::{Deposit, Fan, Feed, Heat, Path};
-        let base = "G28\nM104 S200\nM106 S128\nG1 X10 Y10 F1200\nG1 X20 E1\nG2 X30 Y10 I5 J0 E2\n";
+        use Characteristic::{Deposit, Fan, Feed, Heat, Path, Retraction, Travel};
+        let base = "G28\nM104 S200\nM106 S128\nG1 X10 Y10 F1200\nG1 X20 E1\nG2 X30 Y10 I5 J0 E2\n\
+                    G1 E1.5 F1800\nG0 X40 F6000\nG1 E2 F900\nG1 X50 E3 F600\n";
         let trace = of(base);
         for (from, to, seen) in [
             ("S200", "S210", &[Heat][..]),
             ("S128", "S127", &[Fan]),
-            ("F1200", "F1201", &[Feed]),
+            // The first deposit has the travel's feed.
+            ("F1200", "F1201", &[Feed, Travel]),
+            ("F600\n", "F601\n", &[Feed]),
+            ("F6000", "F6001", &[Travel]),
+            ("F1800", "F1801", &[Retraction]),
+            ("F900", "F901", &[Retraction]),
+            // Drawn back less, and pushed again by less.
+            ("E1.5", "E1.6", &[Retraction]),
+            ("E3", "E3.0001", &[Deposit]),
             ("X20 E1", "X20 E1.0001", &[Deposit]),
             ("X20 E1", "X20.001 E1", &[Path]),
             ("I5", "I5.01", &[Path]),

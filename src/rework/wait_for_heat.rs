@@ -8,12 +8,13 @@ use crate::finding::Excerpt;
 use crate::inspection::{End, Held};
 use crate::machine::{Element, Known, Line, Motion, State};
 
-pub(super) const REWORK: Rework = Rework {
+pub(super) static REWORK: Rework = Rework {
     id: "wait-for-heat",
     page: include_str!("wait_for_heat.md"),
     answers: &["hotend-not-awaited", "bed-not-awaited", "cold-deposit"],
     alters: &[Characteristic::Heat],
-    make,
+    is_repair: false,
+    make: Some(make),
 };
 
 /// Where the setpoint that is waited for is put right too, the wait is for the new one; where one that
@@ -146,11 +147,7 @@ impl Mend for Mending {
                 new: word.clone(),
                 limit: None,
                 at: Some(at.clone()),
-                changes: vec![Change {
-                    line: *line,
-                    range: *start..*start,
-                    text: format!("{word}\n"),
-                }],
+                changes: vec![Change::new(*line, *start..*start, format!("{word}\n"))],
             };
             let too_hot = if *requirement == "hotend-not-awaited" {
                 too_hot(end, self.tool, *target)

@@ -14,7 +14,7 @@ use meltgauge::command::{Axes, read_plain_motion};
 use meltgauge::grammar::{Words, read_line};
 use meltgauge::inspection::{Held, inspect};
 use meltgauge::machine::{Line, Machine, Motion, Observer, Setup, State, Step};
-use meltgauge::rework::rework_bytes;
+use meltgauge::rework::{Wanted, rework_bytes};
 use std::hint::black_box;
 use std::time::Instant;
 
@@ -191,7 +191,8 @@ fn main() {
             black_box(other_parser(black_box(&text)));
         }),
         ("rework with proof", &|| {
-            let (first, result) = rework_bytes(black_box(cold.as_bytes()), &timed, &[]);
+            let (first, result) =
+                rework_bytes(black_box(cold.as_bytes()), &timed, &Wanted::default());
             let proof = result
                 .as_ref()
                 .map(|(_, done)| done.prove(&first, meltgauge::finding::Class::Major));

@@ -2,7 +2,7 @@
 
 use crate::jobs::Notes;
 use meltgauge::finding::Class;
-use meltgauge::rework::{REWORKS, rework_bytes};
+use meltgauge::rework::{REWORKS, Wanted, rework_bytes};
 
 const HEADINGS: [&str; 4] = [
     "What it changes",
@@ -61,7 +61,11 @@ fn jobs_become_what_the_pages_say() {
             assert_eq!(only, [rework.id], "{}: {job}", rework.id);
             let held = notes.held();
             let text = without_notes(job);
-            let (first, result) = rework_bytes(text.as_bytes(), &held, &only);
+            let wanted = Wanted {
+                only,
+                repair: rework.is_repair,
+            };
+            let (first, result) = rework_bytes(text.as_bytes(), &held, &wanted);
             tried += 1;
             if let Some(reason) = &notes.refuses {
                 assert!(result.is_none(), "{}: {job}", rework.id);
@@ -137,8 +141,11 @@ fn dwells_are_as_long_as_the_chamber_needs() {
         let job = format!(
             "G28\nM190 S{bed}\nM109 S240\nM83\nG1 X50 Y50 Z0.2 F1200\nG1 X60 Y50 E2\nG1 X60 Y60 E2\nM104 S0\nM140 S0\n"
         );
-        let only = ["chamber-warm-up".to_owned()];
-        let (first, result) = rework_bytes(job.as_bytes(), &held, &only);
+        let wanted = Wanted {
+            only: vec!["chamber-warm-up".to_owned()],
+            repair: false,
+        };
+        let (first, result) = rework_bytes(job.as_bytes(), &held, &wanted);
         let Some(expected) = expected else {
             assert!(result.is_none(), "{case}");
             let refusals = &first.mended.proposals.refusals;

@@ -9,7 +9,7 @@ use crate::cli::settings::Settings;
 use crate::inspection::{Held, Round};
 use crate::report::Failed;
 use crate::report::reworked::{Changed, Output, Reworked};
-use crate::rework::{First, Mending, Second};
+use crate::rework::{First, Mending, Second, Wanted};
 use crate::text::{Feed, Name, Opened, PIECE, Packing, Stored, clean};
 use std::ffi::OsStr;
 use std::fs::File;
@@ -93,24 +93,32 @@ pub(super) fn attempt(
 ) -> Result<Reworked, Failed> {
     let place = place(job, name, args)?;
     let source = Source::new(job, name)?;
-    let only = &args.only;
+    let wanted = &Wanted {
+        only: args.only.clone(),
+        repair: args.repair,
+    };
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
     };
     let mut material_by = settings.material_by.clone();
-    let (mut first, stored) = plan(source.open(name)?, name, &held, only)?;
+    let (mut first, stored) = plan(source.open(name)?, name, &held, wanted)?;
     if settings.materials.is_none() {
         let (materials, by) = declared(&first.inspected.declared);
         material_by = by;
         if !materials.is_empty() {
             held.materials = materials;
-            let (again, now) = plan(source.open(name)?, name, &held, only)?;
+            let (again, now) = plan(source.open(name)?, name, &held, wanted)?;
             is_same(name, &stored, &now)?;
             first = again;
         }
     }
-    let edits = first.plan.edits().iter().map(|edit| edit.group).collect();
+    let edits = first
+        .plan
+        .edits()
+        .iter()
+        .map(|edit| (edit.group, edit.change.speeds))
+        .collect();
     let mut reworked = Reworked {
         before: Box::new(checked(
             name,
@@ -140,7 +148,7 @@ pub(super) fn attempt(
     };
     let stored = &reworked.before.stored;
     let (done, sunk) = carry_out(
-        &source, name, stored, &first, &held, only, way, packing, &place,
+        &source, name, stored, &first, &held, wanted, way, packing, &place,
     )?;
     let proof = done.prove(&first, settings.hold_from);
     let stored = Stored {
@@ -167,9 +175,9 @@ fn plan(
     mut opened: Opened,
     name: &Name,
     held: &Held,
-    only: &[String],
+    wanted: &Wanted,
 ) -> Result<(First, Stored), Failed> {
-    let mut round = Round::tapped(held.clone(), Mending::new(held, only));
+    let mut round = Round::tapped(held.clone(), Mending::new(held, wanted));
     while opened
         .next(round.buffer())
         .map_err(|fault| failed(name, &fault))?
@@ -198,14 +206,14 @@ fn carry_out(
     before: &Stored,
     first: &First,
     held: &Held,
-    only: &[String],
+    wanted: &Wanted,
     way: Way,
     packing: Packing,
     place: &Place,
 ) -> Result<(crate::rework::Done, Sunk<Way>), Failed> {
     let unwritten = |fault: io::Error| unwritten(place, &fault);
     let mut sink = Sink::new(way, packing).map_err(unwritten)?;
-    let mut second = Second::new(first, held, only);
+    let mut second = Second::new(first, held, wanted);
     let mut opened = source.open(name)?;
     while !sink.has_failed()
         && opened

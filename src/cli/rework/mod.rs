@@ -31,7 +31,13 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
         return print(console, &pages::page(id, console)?);
     }
     for id in &args.only {
-        pages::find(id, &console.err)?;
+        if pages::find(id, &console.err)?.is_repair && !args.repair {
+            return Err(Fault(terminal::fault(
+                &format!("{id} is a repair, which alters the print"),
+                Some("add --repair where that is wanted"),
+                &console.err,
+            )));
+        }
     }
     let Some(job) = &args.job else {
         return Err(Fault(terminal::fault(

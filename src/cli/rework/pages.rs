@@ -43,12 +43,17 @@ pub(super) fn list(console: &Console) -> String {
         let summary = line.get(..end).unwrap_or_default().replace('`', "");
         let summary = summary.trim_end_matches('.');
         let answers = rework.answers.join(", ");
+        let repair = if rework.is_repair {
+            "; a repair, which alters the print: only with --repair"
+        } else {
+            ""
+        };
         look.entry(&mut text, (Tone::Bold, rework.id), wide + 4, summary);
         look.entry(
             &mut text,
             (Tone::Dim, ""),
             wide + 4,
-            &format!("for {answers}"),
+            &format!("for {answers}{repair}"),
         );
     }
     text

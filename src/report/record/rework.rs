@@ -6,7 +6,7 @@ use crate::concession::Verdict;
 use crate::finding::Class;
 use crate::report::reworked::{Output, Reworked};
 use crate::report::{Checked, Failed};
-use crate::rework::Characteristic;
+use crate::rework::{Characteristic, rework};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
 
@@ -41,6 +41,8 @@ pub struct ReworkRecord {
     pub hold_from: Option<Class>,
     /// Why the job could not be reworked; null where it was looked at to its end.
     pub error: Option<Error>,
+    /// Whether the print is altered: a repair is among what is put right.
+    pub repaired: bool,
     /// What is put right, in the order of the job.
     pub reworks: Vec<Change>,
     /// Whether line numbers and checksums are stated anew throughout.
@@ -66,6 +68,8 @@ pub struct ReworkRecord {
 pub struct Change {
     /// The rework's id.
     pub rework: &'static str,
+    /// Whether it is a repair, which alters the print.
+    pub is_repair: bool,
     /// The requirement it answers.
     pub requirement: &'static str,
     /// What the job said, with its unit.
@@ -83,7 +87,7 @@ pub struct Change {
 /// Something that is left alone.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct Refused {
-    /// The rework's id.
+    /// The rework's id; `none` where none may answer it.
     pub rework: &'static str,
     /// The requirement it would answer.
     pub requirement: &'static str,
@@ -100,7 +104,8 @@ pub struct Kept {
     pub pushes: u64,
     /// Filament pushed, mm.
     pub pushed_mm: Option<f64>,
-    /// What stays the same: `path`, `deposit`, `heat`, `fan`, `feed`.
+    /// What stays the same: `path`, `deposit`, `retraction`, `heat`, `fan`, `feed` (of deposit),
+    /// `travel` (its feeds).
     pub same: Vec<&'static str>,
     /// What of these changes.
     pub changed: Vec<&'static str>,
@@ -170,6 +175,7 @@ impl ReworkRecord {
             material: materials(before),
             machine: machine(before),
             hold_from: Some(before.hold_from),
+            repaired: reworked.repairs(),
             reworks: changes(reworked),
             restated: reworked.proposals.restate,
             refused: reworked
@@ -228,6 +234,7 @@ impl ReworkRecord {
             machine: None,
             hold_from: None,
             error: None,
+            repaired: false,
             reworks: Vec::new(),
             restated: false,
             refused: Vec::new(),
@@ -245,7 +252,7 @@ impl ReworkRecord {
 fn changes(reworked: &Reworked) -> Vec<Change> {
     let mut counts = vec![0_usize; reworked.proposals.list.len()];
     let mut order: Vec<usize> = Vec::new();
-    for index in &reworked.edits {
+    for (index, _) in &reworked.edits {
         if let Some(count) = counts.get_mut(*index) {
             if *count == 0 {
                 order.push(*index);
@@ -258,6 +265,7 @@ fn changes(reworked: &Reworked) -> Vec<Change> {
         .filter_map(|index| Some((counts.get(index)?, reworked.proposals.list.get(index)?)))
         .map(|(edits, proposal)| Change {
             rework: proposal.rework,
+            is_repair: rework(proposal.rework).is_some_and(|rework| rework.is_repair),
             requirement: proposal.requirement,
             old: shown(&proposal.old),
             new: shown(&proposal.new),

@@ -9,7 +9,7 @@ use crate::finding::{Class, Limit};
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::report::{Checked, grouped, lasting, tidy};
-use crate::rework::{Characteristic, Proposal};
+use crate::rework::{Characteristic, NO_REWORK, Proposal, rework as rework_of};
 use crate::survey::Pace;
 use crate::text::{Bytes, clean};
 use similar::{Algorithm, DiffTag, capture_diff_slices};
@@ -80,10 +80,11 @@ fn head(reworked: &Reworked, look: &Look, into: &mut String) {
         Some(change) => match &change.proof {
             Ok(_) => (
                 Tone::Good,
-                if reworked.output == Output::Shown {
-                    "to rework"
-                } else {
-                    "reworked"
+                match (reworked.output == Output::Shown, reworked.repairs()) {
+                    (true, false) => "to rework",
+                    (false, false) => "reworked",
+                    (true, true) => "to repair",
+                    (false, true) => "repaired",
                 },
                 format!(
                     "{}, proven{}",
@@ -176,7 +177,8 @@ fn hunks(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) 
             };
             if !said.iter().any(is_alike) {
                 said.push(proposal);
-                reason(proposal, limit_before, look, into);
+                let speeds = reworked.speeds(hunk, index);
+                reason(proposal, &speeds, limit_before, look, into);
                 limit_before = proposal.limit.as_ref();
             }
         }
@@ -193,11 +195,39 @@ fn hunks(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) 
     }
 }
 
+/// Speeds of one hunk: `60 → 45.3 mm/s`, or from the slowest to the fastest of many.
+fn lowered(speeds: &[[f32; 2]]) -> String {
+    let range = |which: usize| {
+        let all = speeds.iter().filter_map(|pair| pair.get(which));
+        let least = all.clone().copied().fold(f32::INFINITY, f32::min);
+        let most = all.copied().fold(0.0, f32::max);
+        let tenth = |speed: f32| tidy((f64::from(speed) * 10.0).round() / 10.0);
+        let (least, most) = (tenth(least), tenth(most));
+        if least == most {
+            least
+        } else {
+            format!("{least} to {most}")
+        }
+    };
+    format!("{} → {} mm/s", range(0), range(1))
+}
+
 /// The rework, the requirement, the values and the limit.
-fn reason(proposal: &Proposal, before: Option<&Limit>, look: &Look, into: &mut String) {
+fn reason(
+    proposal: &Proposal,
+    speeds: &[[f32; 2]],
+    before: Option<&Limit>,
+    look: &Look,
+    into: &mut String,
+) {
+    let is_repair = rework_of(proposal.rework).is_some_and(|rework| rework.is_repair);
     let rework = look.paint(Tone::Bold, proposal.rework);
-    into.push_str(&format!("{rework}, for {}\n", proposal.requirement));
-    let values = format!("{} → {}", proposal.old, proposal.new);
+    let repair = if is_repair { "repair: " } else { "" };
+    into.push_str(&format!("{repair}{rework}, for {}\n", proposal.requirement));
+    let values = match speeds {
+        [] => format!("{} → {}", proposal.old, proposal.new),
+        speeds => lowered(speeds),
+    };
     look.entry(into, (Tone::Dim, "value:"), 10, &clean(values.as_bytes()));
     if let Some(limit) = &proposal.limit {
         // Many hunks for one cause need its source once.
@@ -266,10 +296,11 @@ fn left_alone(reworked: &Reworked, look: &Look, into: &mut String) {
     }
     into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "left alone")));
     for refusal in refusals {
-        let text = format!(
-            "{}, for {}: {}",
-            refusal.rework, refusal.requirement, refusal.reason
-        );
+        let of = match refusal.rework {
+            NO_REWORK => String::new(),
+            rework => format!("{rework}, "),
+        };
+        let text = format!("{of}for {}: {}", refusal.requirement, refusal.reason);
         look.entry(into, (Tone::Doubt, "·"), 4, &clean(text.as_bytes()));
     }
 }
@@ -287,6 +318,15 @@ fn listed(words: &[&str]) -> String {
 
 fn lasting_of(pace: &Pace) -> String {
     lasting(pace.seconds())
+}
+
+/// A characteristic as a person is told of it.
+const fn words(characteristic: Characteristic) -> &'static str {
+    match characteristic {
+        Characteristic::Feed => "feeds of deposit",
+        Characteristic::Travel => "feeds of travel",
+        other => other.word(),
+    }
 }
 
 /// What is kept, in numbers.
@@ -308,15 +348,12 @@ fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
             grouped(proof.pushes)
         ),
     );
-    let others: Vec<&str> = [
-        Characteristic::Heat,
-        Characteristic::Fan,
-        Characteristic::Feed,
-    ]
-    .into_iter()
-    .filter(|other| proof.kept.contains(other))
-    .map(Characteristic::word)
-    .collect();
+    let others: Vec<&str> = Characteristic::ALL
+        .into_iter()
+        .skip(2)
+        .filter(|other| proof.kept.contains(other))
+        .map(words)
+        .collect();
     match others.as_slice() {
         [] => {}
         [one] => add("also", &format!("{one}, as it was")),
@@ -325,10 +362,15 @@ fn kept(reworked: &Reworked, change: &Changed, look: &Look, into: &mut String) {
     let changed: Vec<&str> = Characteristic::ALL
         .into_iter()
         .filter(|other| !proof.kept.contains(other))
-        .map(Characteristic::word)
+        .map(words)
         .collect();
     if !changed.is_empty() {
-        add("changed", &listed(&changed));
+        let altered = if reworked.repairs() {
+            ": a repair alters the print"
+        } else {
+            ""
+        };
+        add("changed", &format!("{}{altered}", listed(&changed)));
     }
     let lasts = |checked: &Checked| checked.inspected.survey.time.as_ref().ok().map(lasting_of);
     match (lasts(&reworked.before), lasts(&change.after)) {

@@ -133,7 +133,7 @@ fn a_diff_names_the_figure_and_writes_nothing() {
     kept
       path       15 moves, every one as it was
       deposit    24 mm of filament in 12 pushes, every one as it was
-      also       fan and feed, as they were
+      also       retraction, fan, feeds of deposit and feeds of travel, as they were
       changed    heat
       time       4 min 51 s before, 5 min 11 s after
       bytes      351 bytes before, 351 bytes after; outside the changes every byte is copied
