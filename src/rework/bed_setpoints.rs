@@ -1,9 +1,11 @@
 //! Bed setpoints under which the part is laid come within the material sheet's range.
 
-use super::setpoint::{Outside, key, missed, put_right};
+use super::setpoint::{Ahead, Outside, key, missed, put_right};
 use super::{Characteristic, Mend, Proposals, Rework};
+use crate::command::Command;
 use crate::finding::Excerpt;
 use crate::inspection::{End, Held, of_material};
+use crate::machine::{Line, State, Step};
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
@@ -22,16 +24,24 @@ const CAP: usize = 1000;
 struct Mending {
     held: Held,
     used: BTreeMap<u64, (Excerpt, f64, u32)>,
+    ahead: Ahead,
 }
 
 fn make(held: &Held) -> Box<dyn Mend> {
     Box::new(Mending {
         held: held.clone(),
         used: BTreeMap::new(),
+        ahead: Ahead::default(),
     })
 }
 
 impl Mend for Mending {
+    fn step(&mut self, step: &Step<'_>, state: &State, _: &Line<'_>) {
+        if step.command.heats() || step.command == Command::Macro {
+            self.ahead.step(&state.bed.setting);
+        }
+    }
+
     fn layer(&mut self, layer: &Layer) {
         for stroke in layer.settings() {
             let setting = &stroke.conditions.bed;
@@ -52,6 +62,10 @@ impl Mend for Mending {
             proposals.refuse(REWORK.id, "bed-below-sheet", reason);
             return;
         }
+        if self.used.is_empty() {
+            let reason = "the job sets no bed temperature that could be changed";
+            proposals.refuse(REWORK.id, "bed-below-sheet", reason);
+        }
         for (by, target, tool) in self.used.values() {
             let Some(material) = self.held.material(*tool) else {
                 continue;
@@ -63,6 +77,7 @@ impl Mend for Mending {
             else {
                 continue;
             };
+            let ahead = self.ahead.of(by, |word| self.used.contains_key(&word));
             let outside = Outside {
                 rework: REWORK.id,
                 requirement: if is_below {
@@ -75,6 +90,7 @@ impl Mend for Mending {
                 wanted,
                 limit: of_material(material, "bed.print", range, wanted),
                 too_hot: too_hot(end, wanted.get()),
+                ahead: &ahead,
             };
             put_right(outside, proposals);
         }

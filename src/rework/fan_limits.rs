@@ -117,17 +117,15 @@ impl Mend for Mending {
                 "fan-above-sheet"
             };
             let scale = |share: f64| (share * f64::from(full)).floor();
-            // The word may say more than full speed, or nothing at all: full speed.
-            let said = numbers(&used.by, b"S", (used.share * f64::from(full)).round());
-            let [number] = said.as_slice() else {
+            let Some(change) = set_to(&used.by, used.share * f64::from(full), scale(wanted)) else {
                 proposals.refuse(
                     REWORK.id,
                     requirement,
-                    "the fan's number does not stand where it can be changed",
+                    "the fan's speed does not stand behind its word, as in M106 S255, where it could be changed",
                 );
                 continue;
             };
-            let mut changes = vec![number.to(scale(wanted))];
+            let mut changes = vec![change];
             if needs_more && let Some((line, start)) = then {
                 changes.push(Change {
                     line,
@@ -155,6 +153,27 @@ impl Mend for Mending {
                 changes,
             });
         }
+    }
+}
+
+/// The change that sets a fan otherwise: of its number, or behind a word alone, which is full speed.
+fn set_to(by: &Excerpt, said: f64, wanted: f64) -> Option<Change> {
+    let found = numbers(by, b"S", said.round());
+    match found.as_slice() {
+        [number] => Some(number.to(wanted)),
+        [] => {
+            let end = by.place.end;
+            let behind = by.text.get(by.span().end..).unwrap_or_default();
+            let is_alone = !by.clipped_back
+                && behind
+                    .iter()
+                    .find(|byte| !matches!(byte, b' ' | b'\t' | b'\r' | b'\n'))
+                    .is_none_or(|byte| matches!(byte, b';' | b'(' | b'*'));
+            let word = by.text.get(by.span()).unwrap_or_default();
+            (is_alone && word.eq_ignore_ascii_case(b"M106"))
+                .then(|| Change::new(by.place.line, end..end, format!(" S{wanted}")))
+        }
+        _ => None,
     }
 }
 

@@ -1,9 +1,11 @@
 //! Hotend setpoints under which the part is laid come within the material sheet's range.
 
-use super::setpoint::{Outside, key, missed, put_right};
+use super::setpoint::{Ahead, Outside, key, missed, put_right};
 use super::{Characteristic, Mend, Proposals, Rework};
+use crate::command::Command;
 use crate::finding::Excerpt;
 use crate::inspection::{End, Held, hotend_range, of_material};
+use crate::machine::{Line, State, Step};
 use crate::survey::Layer;
 use std::collections::BTreeMap;
 
@@ -36,16 +38,27 @@ struct Used {
 struct Mending {
     held: Held,
     used: BTreeMap<u64, Used>,
+    ahead: Vec<Ahead>,
 }
 
 fn make(held: &Held) -> Box<dyn Mend> {
     Box::new(Mending {
         held: held.clone(),
         used: BTreeMap::new(),
+        ahead: Vec::new(),
     })
 }
 
 impl Mend for Mending {
+    fn step(&mut self, step: &Step<'_>, state: &State, _: &Line<'_>) {
+        if step.command.heats() || step.command == Command::Macro {
+            self.ahead.resize_with(state.hotends.len(), Ahead::default);
+            for (ahead, hotend) in self.ahead.iter_mut().zip(&state.hotends) {
+                ahead.step(&hotend.setting);
+            }
+        }
+    }
+
     fn layer(&mut self, layer: &Layer) {
         for stroke in layer.settings() {
             let setting = &stroke.conditions.hotend;
@@ -75,6 +88,10 @@ impl Mend for Mending {
                 format!("the job sets the hotend {CAP} times or more"),
             );
             return;
+        }
+        if self.used.is_empty() {
+            let reason = "the job sets no hotend temperature that could be changed";
+            proposals.refuse(REWORK.id, "cold-deposit", reason);
         }
         for used in self.used.values() {
             let Some(material) = self.held.material(used.tool) else {
@@ -116,6 +133,11 @@ impl Mend for Mending {
             let Some((is_below, wanted)) = missed(least, most, used.target) else {
                 continue;
             };
+            let ahead = self
+                .ahead
+                .get(used.tool as usize)
+                .map(|ahead| ahead.of(&used.by, |word| self.used.contains_key(&word)))
+                .unwrap_or_default();
             let outside = Outside {
                 rework: REWORK.id,
                 requirement: if is_below {
@@ -128,6 +150,7 @@ impl Mend for Mending {
                 wanted,
                 limit: of_material(material, name, cited, wanted),
                 too_hot: too_hot(end, used.tool, wanted.get()),
+                ahead: &ahead,
             };
             put_right(outside, proposals);
         }

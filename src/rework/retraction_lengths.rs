@@ -112,14 +112,17 @@ impl Mending {
             return;
         }
         let length = mm(-motion.filament);
-        if motion.length > 0.0 || state.inches.on || state.volumetric.is_some() {
+        let is_told = state.absolute_e.declared.get().is_some();
+        if motion.length > 0.0 || state.inches.on || state.volumetric.is_some() || !is_told {
             let is_long = retraction_length(&self.held, state.tool())
                 .is_some_and(|limit| length > limit.value + GRAIN);
             if is_long {
                 self.leave(if motion.length > 0.0 {
                     "filament is drawn back in several steps, or along a wipe"
-                } else {
+                } else if is_told {
                     "E is in inches, or stands for a volume"
+                } else {
+                    "the job does not say whether E stands for places (M82) or for ways (M83)"
                 });
             }
             return;

@@ -5,7 +5,9 @@ use crate::edit::Change;
 use crate::finding::{Excerpt, Limit};
 use crate::grammar::{Kind, Word, Words, read_line};
 use crate::inspection::SENSOR_SPREAD;
+use crate::machine::Setting;
 use crate::quantity::Celsius;
+use std::collections::BTreeMap;
 
 /// A number in a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -149,6 +151,59 @@ pub(super) struct Outside<'a> {
     pub limit: Limit,
     /// Why the machine must not be set so hot, where it must not.
     pub too_hot: Option<String>,
+    /// Words before it that set the same, with nothing set in between.
+    pub ahead: &'a [Excerpt],
+}
+
+/// Follows what one heater is set to: a word that warms it up ahead of the one that waits says the same
+/// twice, and both are one setting.
+#[derive(Debug, Default)]
+pub(super) struct Ahead {
+    last: Option<(Excerpt, f64)>,
+    /// By the key of the later word, the earlier ones.
+    words: BTreeMap<u64, Vec<Excerpt>>,
+}
+
+/// The most words that are followed for a heater.
+const AHEAD: usize = 1000;
+
+impl Ahead {
+    /// Takes the setting after a command.
+    pub fn step(&mut self, setting: &Setting) {
+        let Some((by, target)) = setting.by.as_ref().zip(setting.target.get()) else {
+            self.last = None;
+            return;
+        };
+        let last = match &mut self.last {
+            Some((last, said)) if key(last) == key(by) => {
+                *said = target;
+                return;
+            }
+            last => last.replace((by.clone(), target)),
+        };
+        if let Some((last, said)) = last
+            && said == target
+            && self.words.len() < AHEAD
+        {
+            let mut words = self.words.get(&key(&last)).cloned().unwrap_or_default();
+            words.push(last);
+            if words.len() <= 4 {
+                self.words.insert(key(by), words);
+            }
+        }
+    }
+
+    /// The words ahead of one, without those that `is_used` says stand for themselves.
+    pub fn of(&self, by: &Excerpt, is_used: impl Fn(u64) -> bool) -> Vec<Excerpt> {
+        let words = self.words.get(&key(by)).map_or(&[][..], Vec::as_slice);
+        // What lies ahead of a used one belongs to that one.
+        words
+            .iter()
+            .rev()
+            .take_while(|word| !is_used(key(word)))
+            .cloned()
+            .collect()
+    }
 }
 
 /// The bound that a target misses by more than a sensor's spread: whether from below, and the bound.
@@ -172,12 +227,18 @@ pub(super) fn put_right(outside: Outside<'_>, proposals: &mut Proposals) {
         wanted,
         limit,
         too_hot,
+        ahead,
     } = outside;
     if let Some(reason) = too_hot {
         proposals.refuse(rework, requirement, reason);
         return;
     }
-    let found = numbers(by, b"SR", target);
+    let mut found = numbers(by, b"SR", target);
+    if !found.is_empty() {
+        for word in ahead {
+            found.extend(numbers(word, b"SR", target));
+        }
+    }
     if found.is_empty() {
         let reason = "the setpoint's number does not stand where it can be changed";
         proposals.refuse(rework, requirement, reason);

@@ -113,20 +113,55 @@ fn in_place_the_file_must_be_the_very_one() {
     assert!(shop.between(&[], replace).unwrap().is_proven());
 }
 
+/// One job of every kind of outcome: put right, repaired, left alone, refused, nothing to do, held still,
+/// with names and comments wider than the page.
 #[test]
 fn reports_keep_within_their_width() {
-    let shop = Shop::new();
-    let (typed, settings, name) = shop.call(&["--diff"]);
-    let reworked = rework(shop.job().as_os_str(), &name, &typed, &settings).unwrap();
-    for width in 60..=120 {
-        let look = Look {
-            colour: false,
-            width,
-        };
-        let text = terminal::rework(&reworked, &look);
-        for line in text.lines() {
-            let is_path = line.contains('/');
-            assert!(line.chars().count() <= width || is_path, "{width}: {line}");
+    let layer = |z: u32| {
+        format!(
+            "G1 X50 Y50 Z0.{z} F9000\nG1 X60 Y50 E0.33 F1200\nG1 Y60 E0.33\nG1 X50 E0.33\nG1 Y50 E0.33\n\
+             G1 E-12 F1800\nG0 X70 Y70\nG1 E12\n"
+        )
+    };
+    let layers: String = (1..=4).map(|z| layer(2 * z)).collect();
+    let tower = format!("M190 S60\nM109 S210\nG28\nM83\nM106 S255\n{layers}M104 S0\nM140 S0\n");
+    let fast = JOB.replace("S165", "S210").replace("F1200", "F9000");
+    let jobs = [
+        JOB.to_owned(),
+        tower,
+        fast,
+        JOB.replace("S165", "S210"),
+        format!("; material = PETG\n{JOB}"),
+        JOB.replace("S165", &format!("S165 ; {}", "first layer, ".repeat(40))),
+        JOB.replace("M104 S0\nM140 S0\n", ""),
+        JOB.replace("G28\n", ""),
+    ];
+    let mut seen = Vec::new();
+    for job in jobs {
+        let shop = Shop::new();
+        std::fs::write(shop.job(), &job).unwrap();
+        for more in [&["--diff"][..], &["--diff", "--repair"]] {
+            let (typed, settings, name) = shop.call(more);
+            let reworked = rework(shop.job().as_os_str(), &name, &typed, &settings).unwrap();
+            for width in 60..=120 {
+                let look = Look {
+                    colour: false,
+                    width,
+                };
+                let text = terminal::rework(&reworked, &look);
+                for line in text.lines() {
+                    let is_path = line.contains('/') && !line.contains(": ");
+                    let is_path = is_path || line.contains(shop.0.path().to_str().unwrap());
+                    assert!(line.chars().count() <= width || is_path, "{width}: {line}");
+                }
+                if width == 100 {
+                    let word = text.split("  ").next().unwrap_or_default().to_owned();
+                    seen.push(word);
+                }
+            }
         }
+    }
+    for word in ["to rework", "to repair", "left as it is", "nothing to do"] {
+        assert!(seen.iter().any(|one| one == word), "{word}: {seen:?}");
     }
 }
