@@ -38,6 +38,8 @@ use crate::inspection::{End, Held, Tap};
 use crate::machine::{Line, Motion, State, Step};
 use crate::survey::Layer;
 
+type Make = fn(&Held) -> Box<dyn Mend>;
+
 /// A rework in the register.
 #[derive(Debug, Clone, Copy)]
 pub struct Rework {
@@ -52,7 +54,7 @@ pub struct Rework {
     /// Whether it alters the print, and is done only where repairs are asked for.
     pub is_repair: bool,
     /// None where it lowers feeds, for which one walk does all.
-    make: Option<fn(&Held) -> Box<dyn Mend>>,
+    make: Option<Make>,
 }
 
 /// What is to be done.

@@ -267,9 +267,12 @@ fn hold(job: &[u8], pair: usize, prints: bool, repair: bool) -> Result<bool, Tes
     Ok(true)
 }
 
+/// Where a line goes, and how much filament it lays there, mm.
+type Laid = (Vec<Plain>, f64);
+
 /// What is laid on each line that goes anywhere in the plane, by the other reader: where it goes, and
 /// how much filament goes beyond the furthest it ever was, mm.
-fn laid(job: &[u8]) -> Vec<(Vec<Plain>, f64)> {
+fn laid(job: &[u8]) -> Vec<Laid> {
     let (mut absolute, mut place, mut net, mut most) = (true, 0.0, 0.0_f64, 0.0_f64);
     let mut laid = Vec::new();
     for line in job.split_inclusive(|byte| *byte == b'\n') {
@@ -313,9 +316,7 @@ fn laid(job: &[u8]) -> Vec<(Vec<Plain>, f64)> {
 /// The same is laid in the same places, whatever is drawn back in between.
 fn same_deposit(before: &[u8], after: &[u8]) -> Result<usize, String> {
     let (before, after) = (laid(before), laid(after));
-    let differ = |(was, is): &(&(Vec<Plain>, f64), &(Vec<Plain>, f64))| {
-        was.0 != is.0 || (was.1 - is.1).abs() > 1e-6
-    };
+    let differ = |(was, is): &(&Laid, &Laid)| was.0 != is.0 || (was.1 - is.1).abs() > 1e-6;
     match before.iter().zip(&after).find(differ) {
         Some((was, is)) => Err(format!("{was:?} becomes {is:?}")),
         None if before.len() != after.len() => Err("motions come or go".to_owned()),

@@ -44,7 +44,7 @@ pub(super) fn list(console: &Console) -> String {
         let summary = summary.trim_end_matches('.');
         let answers = rework.answers.join(", ");
         let repair = if rework.is_repair {
-            "; a repair, which alters the print: only with --repair"
+            "; alters the print, only with --repair"
         } else {
             ""
         };

@@ -224,7 +224,15 @@ fn reason(
     let rework = look.paint(Tone::Bold, proposal.rework);
     let repair = if is_repair { "repair: " } else { "" };
     into.push_str(&format!("{repair}{rework}, for {}\n", proposal.requirement));
+    let has_speeds = || {
+        proposal
+            .changes
+            .iter()
+            .any(|change| change.speeds.is_some())
+    };
     let values = match speeds {
+        // The hunk holds nothing but the word behind the last lowered one.
+        [] if has_speeds() => "the feed is as before from here on".to_owned(),
         [] => format!("{} → {}", proposal.old, proposal.new),
         speeds => lowered(speeds),
     };

@@ -445,6 +445,43 @@ fn only_what_is_named_is_done() {
     );
 }
 
+/// Repairs alter the print: never without their flag, and said where they are done.
+#[test]
+fn repairs_are_asked_for_and_said() {
+    let shop = Shop::new();
+    let square = "G1 X60 Y10 E2 F1200\nG1 X60 Y60 E2\nG1 X10 Y60 E2\nG1 X10 Y10 E2\n";
+    let drawn = "G1 E-9 F1800\nG0 X60 Y60 F6000\nG0 X10 Y10\nG1 E9 F1800\n";
+    let mut job = String::from("M190 S60\nM109 S210\nG28\nM83\n");
+    for z in ["0.2", "0.4", "0.6", "0.8"] {
+        job += &format!("G1 X10 Y10 Z{z} F6000\n{square}{drawn}");
+    }
+    job += "M104 S0\nM140 S0\n";
+    shop.put("lid.gcode", &job);
+    let ran = shop.run(rework(&["lid.gcode"])).plain();
+    assert!(!ran.out.contains("retraction-lengths"), "{}", ran.out);
+    assert!(!shop.names().iter().any(|name| name.contains("reworked")));
+    let ran = shop
+        .run(rework(&["lid.gcode", "--only", "retraction-lengths"]))
+        .plain();
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""));
+    assert!(ran.err.contains("add --repair"), "{}", ran.err);
+    let only = ["lid.gcode", "--only", "retraction-lengths", "--repair"];
+    let ran = shop.run(rework(&[&only[..], &["--diff"]].concat())).plain();
+    assert!(ran.out.starts_with("to repair  lid.gcode"), "{}", ran.out);
+    assert!(ran.out.contains("a repair alters the print"), "{}", ran.out);
+    let ran = shop.run(rework(&[&only[..], &["--format", "record"]].concat()));
+    let record = record(&ran);
+    assert_eq!(record["repaired"], true);
+    assert_eq!(record["reworks"][0]["is_repair"], true);
+    let same = record["kept"]["same"].as_array().expect("a list");
+    for kept in ["path", "deposit", "feed", "travel", "heat", "fan"] {
+        assert!(same.iter().any(|one| one == kept), "{kept}: {record:#}");
+    }
+    assert_eq!(record["kept"]["changed"], serde_json::json!(["retraction"]));
+    let repaired = job.replace("E-9", "E-7").replace("E9", "E7");
+    assert_eq!(shop.read("lid.reworked.gcode"), repaired);
+}
+
 #[test]
 fn mistakes_in_the_call_are_2_and_write_nothing() {
     let shop = Shop::new();
