@@ -402,6 +402,11 @@ impl Mend for Feeds {
             self.refusal
                 .get_or_insert("several motions stand on one line");
         }
+        // A control may skip the rest of such a line: what is appended to it may never be read.
+        if line.words.iter().any(|word| word.fault != Fault::None) {
+            self.refusal
+                .get_or_insert("a line that moves holds what cannot be read");
+        }
         let feed_word = line
             .words
             .iter()
