@@ -192,7 +192,10 @@ impl Window {
         } else if free > CAP / 8 {
             free
         } else {
-            count / 2
+            match self.reached(count, start) {
+                reached if reached > CAP / 8 => reached,
+                _ => count / 2,
+            }
         };
         self.entry[0] = start;
         let mut speed = start;
@@ -202,6 +205,21 @@ impl Window {
             self.entry[i + 1] = speed;
         }
         settled
+    }
+
+    /// Up to where moves still speed up as hard as they can below what is behind them allows: what may
+    /// come can only allow more.
+    fn reached(&self, count: usize, start: f64) -> usize {
+        let (mut speed, mut reached) = (start, 0);
+        for i in 0..count {
+            let reach = speed + 2.0 * self.acceleration[i] * self.length[i];
+            let allowed = self.entry[i + 1];
+            if reach <= allowed {
+                reached = i + 1;
+            }
+            speed = less(allowed, reach);
+        }
+        reached
     }
 
     /// How long each of the settled moves takes, and how fast it gets.

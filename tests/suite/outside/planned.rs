@@ -220,6 +220,25 @@ proptest! {
     }
 }
 
+/// More pieces than the window holds, so short that many are needed to come to rest; the first was found
+/// by the law above. Where more than a window of them are needed the window is cut, and the time is longer.
+#[test]
+fn split_beyond_the_window() {
+    for (pieces, length) in [(373, 1.0_f64), (399, 1.0), (399, 3.5)] {
+        let piece = length / f64::from(pieces);
+        let text = |count: u32, way: f64| {
+            format!(
+                "G91\nG1 F4500\n{}",
+                format!("G1 X{way:.9}\n").repeat(count as usize)
+            )
+        };
+        let times = [(1, length), (pieces, piece)]
+            .map(|(count, way)| run(&text(count, way), RATES).times.iter().sum::<f64>());
+        let case = format!("{pieces} pieces of {length} mm: {times:?}");
+        assert!((times[0] - times[1]).abs() <= 1e-5 * times[0], "{case}");
+    }
+}
+
 /// The jobs of the corpus, whole: planned as by the slow one.
 #[test]
 fn whole_jobs_take_as_long() {
