@@ -29,7 +29,6 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
         }
     }
     let elsewhere = names_a_tool_elsewhere(words);
-    let mut takes_axes = false;
     for (index, word) in words.iter().enumerate() {
         if word.kind != Kind::Number {
             continue;
@@ -40,20 +39,23 @@ pub fn read(words: &[Word], dialect: &Dialect, axes: &mut Axes, commands: &mut C
             b'T' if !elsewhere => Command::Tool(tool(word)),
             _ => continue,
         };
-        takes_axes |= uses_axes(&command);
         commands.push((command, index));
         if commands.len() == MOST_COMMANDS {
             break;
         }
     }
-    if commands.is_empty() && has_motion_axes {
-        commands.push((Command::Motion(None), 0));
-    } else if has_motion_axes
-        && !takes_axes
-        && !has_m_with_numbers(words)
-        && commands.iter().all(|(command, _)| is_mode(command))
+    let changes_tool = commands
+        .iter()
+        .any(|(command, _)| *command == Command::ChangeTool);
+    // `G90 X5`, `T1 M6 F20`: the motion mode in force, behind the words that take no numbers.
+    let takes_none = |command: &Command| match command {
+        Command::Tool(_) | Command::ChangeTool => changes_tool,
+        other => is_mode(other),
+    };
+    if has_motion_axes
+        && (commands.is_empty() || !has_m_with_numbers(words))
+        && commands.iter().all(|(command, _)| takes_none(command))
     {
-        // `G90 X5`: the motion mode in force, behind the mode words.
         commands.push((Command::Motion(None), 0));
     }
     if commands.len() > 1 {
@@ -80,20 +82,6 @@ fn names_a_tool_elsewhere(words: &[Word]) -> bool {
             && word.kind == Kind::Number
             && !matches!(word.whole(), Some(6 | 82 | 83 | 117 | 118))
     })
-}
-
-const fn uses_axes(command: &Command) -> bool {
-    !matches!(
-        command,
-        Command::Plane(_)
-            | Command::Inches(_)
-            | Command::SelectCoordinates(_)
-            | Command::Absolute(_)
-            | Command::AbsoluteExtrusion(_)
-            | Command::InverseTime(_)
-            | Command::Tool(_)
-            | Command::Idle
-    )
 }
 
 const fn is_mode(command: &Command) -> bool {

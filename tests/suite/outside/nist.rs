@@ -5,10 +5,6 @@
 //! What applies: lines, words, numbers and comments; the core's motion, arcs and order of execution.
 //! What does not: parameters (`#`), expressions, cutter compensation and canned cycles, which no
 //! printer's job uses; they come back as words with a fault or as a placeholder, never as a number.
-//!
-//! The text of the report's Appendix C.1 program is not among this project's sources, only four of
-//! its arcs (A7 to A10) and its totals; the totals are held against each other through the machine's
-//! clock, and nothing more is claimed.
 
 use meltgauge::command::MotionWord;
 use meltgauge::grammar::{Fault, Kind, Words, read_line};
@@ -480,20 +476,120 @@ fn the_end_of_a_program() {
     assert_eq!(machine.end().line, None);
 }
 
-/// Appendix C.1's totals (computed from its text elsewhere): straight and arc feed make the feed total,
-/// and at its F20 that takes 9.171523 minutes. The text itself is not at hand.
+/// Appendix C.1: the program, its words alone (published; as it stands among the examples of the
+/// registry's reader that these tests use too). It cuts letters; the printer's control has no spindle and
+/// no tool changer, and steps over those words.
+const C1: &str = "\
+n0010 g21 g0 x0 y0 z50\n\
+n0020 t1 m6 m3 f20 s4000\n\
+n0030 g0 x0 y0 z2\n\
+n0040 g1 z-0.5\n\
+n0050 y10\n\
+n0060 g0 z2\n\
+n0070 y5\n\
+n0080 g1 z-0.5\n\
+n0090 x 7\n\
+n0100 g0 z2\n\
+n0110 y0\n\
+n0120 g1 z-0.5\n\
+n0130 y10\n\
+n0140 g0 z2\n\
+n0150 x11 y2.5\n\
+n0160 g1 z-0.5\n\
+n0170 x16\n\
+n0190 g3 x13.5 y0 i-2.5\n\
+n0200 g1 x16\n\
+n0210 g0 z2\n\
+n0220 x20 y0\n\
+n0230 g1 z-0.5\n\
+n0240 y9\n\
+n0250 g0 z2\n\
+n0260 x26\n\
+n0270 g1 z-0.5\n\
+n0280 y0\n\
+n0290 g0 z2\n\
+n0300 x32.5\n\
+n0310 g1 z-0.5\n\
+n0320 g2 x32.5 j2.5\n\
+n0330 g0 z2\n\
+n0340 x45 y5\n\
+n0350 g1 z-0.5\n\
+n0360 x47 y0\n\
+n0370 x48.5 y3\n\
+n0380 x50 y0\n\
+n0390 x52 y5\n\
+n0400 g0 z2\n\
+n0410 x57.5 y0\n\
+n0420 g1 z-0.5\n\
+n0430 g2 x57.5 j2.5\n\
+n0440 g0 z2\n\
+n0450 x64\n\
+n0460 g1 z-0.5\n\
+n0470 y5\n\
+n0480 y4\n\
+n0490 g2 x69 r4\n\
+n0500 g0 z2\n\
+n0510 x73 y0\n\
+n0520 g1 z-0.5\n\
+n0530 y9\n\
+n0540 g0 z2\n\
+n0550 x81\n\
+n0560 g1 z-0.5\n\
+n0570 y0\n\
+n0580 x79.5\n\
+n0590 g2 j2.5 y5\n\
+n0600 g1 x81\n\
+n0610 g0 z50\n\
+n0620 m2\n";
+
+/// Appendix C.1's totals (computed from its text elsewhere, references 1.6): moves, rapid, straight and arc
+/// feed, the time of all feeds at its F20, the box of feed moves, and where it ends.
 #[test]
-fn totals_of_appendix_c1_agree_with_each_other_through_the_clock() {
-    let (straight, arcs, total, minutes) =
-        (126.978_533_5, 56.451_932_9, 183.430_466_4, 9.171_523_3);
-    let whole = 15.707_963_3;
-    let log = run(&format!(
-        "G1 X{straight} F20\nG2 I2.5 J0\nG1 X{}\n",
-        straight + arcs - whole
-    ));
-    close("total", log.lengths().iter().sum(), total, 1e-6);
-    let seconds: f64 = log.motions.iter().map(|motion| motion.seconds).sum();
-    close("minutes", seconds / 60.0, minutes, 1e-6);
+fn totals_of_appendix_c1() {
+    assert_eq!(C1.lines().count(), 61);
+    let log = run(C1);
+    // The first one goes to the start point, (0, 0, 50); a line with nothing but a feed moves nothing.
+    let moves: Vec<_> = log.motions.iter().zip(&log.boxes).skip(1).collect();
+    assert_eq!(
+        moves.iter().filter(|(motion, _)| motion.moves()).count(),
+        58
+    );
+    let of = |is_asked: fn(MotionWord) -> bool| {
+        let asked = moves.iter().map(|(motion, _)| motion);
+        asked.filter(move |motion| is_asked(motion.word))
+    };
+    let length = |is_asked| of(is_asked).map(|motion| motion.length).sum::<f64>();
+    let is_feed = |word| word != MotionWord::Rapid;
+    close(
+        "rapid",
+        length(|word| word == MotionWord::Rapid),
+        202.052_801,
+        1e-6,
+    );
+    close(
+        "straight",
+        length(|word| word == MotionWord::Straight),
+        126.978_534,
+        1e-6,
+    );
+    let is_arc = |word| matches!(word, MotionWord::Clockwise | MotionWord::Counterclockwise);
+    close("arcs", length(is_arc), 56.451_933, 1e-6);
+    close("feed", length(is_feed), 183.430_466, 1e-6);
+    let seconds: f64 = of(is_feed).map(|motion| motion.seconds).sum();
+    close("minutes", seconds / 60.0, 9.171_523, 1e-6);
+    let feeds = || {
+        let all = moves
+            .iter()
+            .filter(|(motion, _)| is_feed(motion.word) && motion.moves());
+        all.map(|(_, bounds)| *bounds)
+    };
+    let least = |of: fn(&(Span, Span)) -> i64| feeds().map(of).min().map(mm);
+    let most = |of: fn(&(Span, Span)) -> i64| feeds().map(of).max().map(mm);
+    assert_eq!(least(|(x, _)| x.least), Some(0.0));
+    assert_eq!(most(|(x, _)| x.most), Some(81.0));
+    assert_eq!(least(|(_, y)| y.least), Some(0.0));
+    assert_eq!(most(|(_, y)| y.most), Some(10.0));
+    assert_eq!(log.end(), [81.0, 5.0, 50.0]);
 }
 
 /// Checksums: the first five are the well-known examples (published in several texts), the rest was
