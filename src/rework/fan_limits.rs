@@ -127,12 +127,8 @@ impl Mend for Mending {
             };
             let mut changes = vec![change];
             if needs_more && let Some((line, start)) = then {
-                changes.push(Change {
-                    line,
-                    range: start..start,
-                    text: format!("M106 S{}\n", scale(later)),
-                    speeds: None,
-                });
+                let text = format!("M106 S{}\n", scale(later));
+                changes.push(Change::new(line, start..start, text));
             }
             let cited =
                 if on_first {

@@ -5,15 +5,17 @@
 //! layer is closed and told apart, lowers what is too fast, and of the rest keeps nothing but the
 //! motion behind each, which gets its old feed back.
 
+use super::setpoint::Number;
 use super::{Mend, Proposal, Proposals, Rework};
 use super::{first_layer_speed, flow_limits, layer_time, retraction_speeds};
 use crate::edit::Change;
 use crate::finding::{Excerpt, Finding, Limit, Mark};
-use crate::grammar::{Fault, Kind};
-use crate::inspection::{Held, Quick, Quicks};
+use crate::grammar::{Fault, Kind, Word};
+use crate::inspection::{Held, Quick, Quicks, is_flow_above, lowest_flow, retraction_speed};
 use crate::machine::{Line, Motion, State, mm};
 use crate::survey::{Deposit, Layer, Stroke};
 use std::collections::VecDeque;
+use std::ops::Range;
 
 /// The most motions that are kept until their layer is known, and the most that are lowered: a job with
 /// more is left alone.
@@ -234,7 +236,7 @@ impl Feeds {
     }
 
     /// What one stroke may go, by its own entries.
-    fn hold(&mut self, layer: &Layer, stroke: &Stroke, range: std::ops::Range<usize>) {
+    fn hold(&mut self, layer: &Layer, stroke: &Stroke, range: Range<usize>) {
         let tool = stroke.conditions.tool;
         let at = |spot| {
             let mut at = Excerpt::default();
@@ -265,11 +267,11 @@ impl Feeds {
         if self.asks(FLOW)
             && stroke.deposit != Deposit::Purge
             && let Some(pace) = &stroke.pace
-            && let Some((requirement, limit)) = flow_limits::limit(&self.held, tool)
+            && let Some((requirement, limit)) = lowest_flow(&self.held, tool)
         {
             let area = self.held.setup().tool(tool).filament_area * stroke.conditions.flow;
             let section = section(self.log.range(range.clone())) * area;
-            if section > 0.0 && flow_limits::is_above(section * pace.speed, limit.value) {
+            if section > 0.0 && is_flow_above(section * pace.speed, limit.value) {
                 let subject = self.subject(
                     FLOW,
                     requirement,
@@ -293,7 +295,7 @@ impl Feeds {
     }
 
     /// The entries of a stroke, by place in the log: from its first deposit behind its last one.
-    fn entries(&self, layer: &Layer, stroke: &Stroke) -> std::ops::Range<usize> {
+    fn entries(&self, layer: &Layer, stroke: &Stroke) -> Range<usize> {
         let (first, _) = layer.line_of(stroke);
         let from = self.log.partition_point(|entry| entry.line < first);
         let mut left = stroke.moves;
@@ -402,30 +404,27 @@ impl Mend for Feeds {
             self.refusal
                 .get_or_insert("several motions stand on one line");
         }
-        // A control may skip the rest of such a line: what is appended to it may never be read.
+        let is_feed = |word: &&Word| word.letter == b'F' && word.kind == Kind::Number;
+        let feed_word = line.words.iter().rfind(is_feed);
+        let number =
+            feed_word.and_then(|word| Number::of(word, line.bytes, line.start, line.number));
+        let is_taken =
+            |number: &Number| (number.value() / 60.0 - state.feed).abs() <= state.feed * 1e-9;
+        if feed_word.is_some() && !number.as_ref().is_some_and(is_taken) {
+            self.refusal.get_or_insert("a feed cannot be read");
+        }
+        // A control may skip the rest of such a line: what is put in behind may never be read.
         if line.words.iter().any(|word| word.fault != Fault::None) {
             self.refusal
                 .get_or_insert("a line that moves holds what cannot be read");
         }
-        let feed_word = line
-            .words
-            .iter()
-            .rfind(|word| word.letter == b'F' && word.kind == Kind::Number);
-        let is_taken = |said: f64| (said / 60.0 - state.feed).abs() <= state.feed * 1e-9;
-        if feed_word.is_some_and(|word| word.fault != Fault::None || !is_taken(word.to_f64())) {
-            self.refusal.get_or_insert("a feed cannot be read");
-        }
-        let number = feed_word
-            .filter(|word| word.fault == Fault::None)
-            .and_then(|word| {
-                let text = word.bytes(line.bytes);
-                let from = text
-                    .iter()
-                    .position(|byte| !matches!(byte, b'F' | b'f' | b' ' | b'\t'))?;
-                let start = line.start + u64::from(word.at) + from as u64;
-                Some((start, (text.len() - from) as u16))
-            });
-        let (at, digits) = number.unwrap_or_else(|| (line.all().place().end, 0));
+        let (at, digits) = match &number {
+            Some(number) => {
+                let Range { start, end } = *number.range();
+                (start, (end - start) as u16)
+            }
+            None => (line.all().place().end, 0),
+        };
         let mut entry = Entry {
             index: self.count,
             line: line.number,
@@ -446,7 +445,7 @@ impl Mend for Feeds {
             && motion.filament < 0
             && motion.length == 0.0
             && state.has_deposited
-            && let Some(limit) = retraction_speeds::limit(&self.held, state.tool())
+            && let Some(limit) = retraction_speed(&self.held, state.tool())
             && entry.is_above(limit.value)
         {
             let (speed, most) = (entry.feed * entry.factor, limit.value);
@@ -585,15 +584,16 @@ impl Mend for Feeds {
     fn propose(&mut self, _: &crate::inspection::End<'_>, _: &mut Proposals) {}
 }
 
-/// A feed with as few digits as tell it.
+/// A feed, mm/s, as the number of mm/min that is read as the very same, with as few digits as tell it.
 fn as_written(feed: f64) -> f64 {
-    (3..=9)
+    let said = feed * 60.0;
+    (0..=9)
         .map(|digits| {
             let unit = 10_f64.powi(digits);
-            (feed * unit).round() / unit
+            (said * unit).round() / unit
         })
-        .find(|rounded| (rounded - feed).abs() <= feed * (4.0 * f64::EPSILON))
-        .unwrap_or(feed)
+        .find(|rounded| rounded / 60.0 == feed)
+        .unwrap_or(said)
 }
 
 /// Walks along with the feed in force as it was and as it becomes, so that a lowered feed never
@@ -626,7 +626,10 @@ fn changes(kept: &[Entry], is_live: &[bool], by_subject: &mut [Vec<Change>]) {
         let change = if entry.digits > 0 {
             lowest.map(|_| (u64::from(entry.digits), wanted.to_string()))
         } else {
-            ((in_force - wanted).abs() >= 1e-6).then(|| (0, format!(" F{}", as_written(wanted))))
+            ((in_force - wanted).abs() >= 1e-6).then(|| {
+                let said = lowest.map_or_else(|| as_written(entry.feed), |_| wanted);
+                (0, format!(" F{said}"))
+            })
         };
         if let Some(((digits, text), changes)) =
             change.zip(for_whom.and_then(|subject| by_subject.get_mut(usize::from(subject))))

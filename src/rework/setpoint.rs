@@ -8,12 +8,13 @@ use crate::inspection::SENSOR_SPREAD;
 use crate::machine::Setting;
 use crate::quantity::Celsius;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// A number in a job.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Number {
     line: u64,
-    range: std::ops::Range<u64>,
+    range: Range<u64>,
     value: f64,
     decimals: usize,
 }
@@ -30,15 +31,20 @@ impl Number {
             return None;
         }
         let from = start + u64::from(word.at) + from as u64;
-        Some(Self {
+        Some(Self::written(said, from, line, word.to_f64()))
+    }
+
+    /// A number as it stands at a byte of the job.
+    fn written(said: &[u8], from: u64, line: u64, value: f64) -> Self {
+        Self {
             line,
             range: from..from + said.len() as u64,
-            value: word.to_f64(),
+            value,
             decimals: said
                 .iter()
                 .position(|byte| *byte == b'.')
                 .map_or(0, |point| said.len() - point - 1),
-        })
+        }
     }
 
     /// The change that writes another value, rounded to at most so many digits behind the point, and with
@@ -46,16 +52,20 @@ impl Number {
     pub fn rounded_to(&self, value: f64, decimals: usize) -> Change {
         let wide = format!("{value:.*}", decimals.max(self.decimals));
         let narrow = format!("{value:.*}", self.decimals);
-        let is_same = narrow.parse::<f64>().ok() == wide.parse().ok();
-        let short = wide.trim_end_matches('0').trim_end_matches('.');
-        let text = match wide.contains('.') {
-            _ if is_same => narrow.as_str(),
-            true => short,
-            false => wide.as_str(),
+        let text = if narrow.parse::<f64>().ok() == wide.parse().ok() {
+            &narrow
+        } else {
+            // More digits than stood there, so that there is a point.
+            wide.trim_end_matches('0').trim_end_matches('.')
         };
         let is_zero = text.parse() == Ok(0.0);
         let text = text.strip_prefix('-').filter(|_| is_zero).unwrap_or(text);
         Change::new(self.line, self.range.clone(), text.to_owned())
+    }
+
+    /// Its bytes.
+    pub const fn range(&self) -> &Range<u64> {
+        &self.range
     }
 
     /// Its value.
@@ -76,12 +86,7 @@ impl Number {
             // The value needs more digits than stood there.
             text = value.to_string();
         }
-        Change {
-            line: self.line,
-            range: self.range.clone(),
-            text,
-            speeds: None,
-        }
+        Change::new(self.line, self.range.clone(), text)
     }
 }
 
@@ -99,15 +104,6 @@ pub(super) fn numbers(by: &Excerpt, letters: &[u8], value: f64) -> Vec<Number> {
     let Some(index) = words.iter().position(|word| word.at as usize == at) else {
         return Vec::new();
     };
-    let number = |from: usize, said: &[u8], value: f64| Number {
-        line: by.place.line,
-        range: by.text_start + from as u64..by.text_start + (from + said.len()) as u64,
-        value,
-        decimals: said
-            .iter()
-            .position(|byte| *byte == b'.')
-            .map_or(0, |point| said.len() - point - 1),
-    };
     let mut found = Vec::new();
     if let Some(parameter) = words.get(index).filter(|word| word.kind == Kind::Parameter) {
         let said = parameter.parameter(&text);
@@ -115,22 +111,15 @@ pub(super) fn numbers(by: &Excerpt, letters: &[u8], value: f64) -> Vec<Number> {
             .ok()
             .and_then(|said| said.parse().ok())
         {
-            found.push(number(parameter.value_at(), said, read));
+            let from = by.text_start + parameter.value_at() as u64;
+            found.push(Number::written(said, from, by.place.line, read));
         }
     } else {
         let is_next =
             |word: &&Word| !matches!(word.letter, b'M' | b'G') || word.kind != Kind::Number;
         for word in words.iter().skip(index + 1).take_while(is_next) {
             if word.kind == Kind::Number && letters.contains(&word.letter) {
-                let said = word.bytes(&text);
-                let from = said
-                    .iter()
-                    .position(|byte| byte.is_ascii_digit() || matches!(byte, b'-' | b'+' | b'.'))
-                    .unwrap_or(said.len());
-                let said = said.get(from..).unwrap_or_default();
-                if !said.contains(&b' ') && !said.contains(&b'\t') {
-                    found.push(number(word.at as usize + from, said, word.to_f64()));
-                }
+                found.extend(Number::of(word, &text, by.text_start, by.place.line));
             }
         }
     }
@@ -164,8 +153,10 @@ pub(super) struct Ahead {
     words: BTreeMap<u64, Vec<Excerpt>>,
 }
 
-/// The most words that are followed for a heater.
+/// The most words that are followed for a heater, and the most of them that say the same in a row (both
+/// chosen: a job's start has two or three; with more they stay as they are).
 const AHEAD: usize = 1000;
+const ROW: usize = 4;
 
 impl Ahead {
     /// Takes the setting after a command.
@@ -187,7 +178,7 @@ impl Ahead {
         {
             let mut words = self.words.get(&key(&last)).cloned().unwrap_or_default();
             words.push(last);
-            if words.len() <= 4 {
+            if words.len() <= ROW {
                 self.words.insert(key(by), words);
             }
         }

@@ -442,6 +442,9 @@ fn feeds_come_back_as_they_were() {
     for job in [
         "g0F4000.020000201\nG1 X50 Y50 E5\nG0E0",
         "G0F25.3\ng2I0.1e10\ng0F100000000\nG0e0",
+        "G0F1050000.001340001\nG0E2X1\ng0x0",
+        // A feed behind what cannot be read may be skipped by the control.
+        "G0F4000\nG1 X50 Y50 E5\n!E1",
     ] {
         for repair in [false, true] {
             hold(job.as_bytes(), 0, false, repair).expect("proven or left alone");
