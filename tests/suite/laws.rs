@@ -166,9 +166,11 @@ fn print(line: &[u8], words: &Words) -> Vec<u8> {
     let mut out: Vec<u8> = Vec::new();
     let mut before = None;
     for word in words.iter() {
-        // Text keeps its own blanks, an end needs none, and a mark stands at the very front.
+        // Text keeps its own blanks, an end needs none, and a mark stands at the very front. `M0A;` and
+        // `M0 A ;` differ: a letter and a blank behind M0 are text (grammar-notes/text.md).
         let is_close = matches!(word.kind, Kind::Text | Kind::End)
-            || matches!(before, None | Some(Kind::Text | Kind::ByteOrderMark));
+            || matches!(before, None | Some(Kind::Text | Kind::ByteOrderMark))
+            || before == Some(Kind::Bare) && matches!(word.kind, Kind::Comment | Kind::Checksum);
         if !is_close {
             out.push(b' ');
         }
