@@ -1,5 +1,6 @@
 //! Arguments as typed.
 
+use super::formats::Wanted;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -46,6 +47,19 @@ pub(super) enum Command {
     Rework(super::rework::Typed),
     /// List, show and check material and machine sheets
     Sheet(Sheet),
+    /// Print what a shell needs to complete this program's commands and options
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page of this program or of one of its commands
+    Manual {
+        /// The command, such as `inspect` or `sheet show`. Left out: the program itself
+        command: Vec<String>,
+        /// Write every manual page into this folder instead
+        #[arg(long, value_name = "FOLDER", conflicts_with = "command")]
+        into: Option<PathBuf>,
+    },
 }
 
 #[derive(Debug, clap::Args)]
@@ -63,12 +77,16 @@ pub(super) struct Inspect {
     /// Hold a job from this class of finding up [default: major]
     #[arg(long, value_enum, value_name = "CLASS")]
     pub hold_from: Option<HoldFrom>,
-    /// How to report
-    #[arg(long, value_enum, default_value_t = Format::Text)]
-    pub format: Format,
-    /// Print one line for each job that is held, and nothing for the others; records stay whole
+    /// How to report: text, record, csv, sarif or junit, to the standard output or as `sarif=FILE` to a
+    /// file. May be given several times, all but one with a file
+    #[arg(long, value_name = "FORMAT[=FILE]", default_value = "text")]
+    pub format: Vec<Wanted>,
+    /// In the text, print one line for each job that is held, and nothing for the others
     #[arg(long, short)]
     pub quiet: bool,
+    /// In the text, print each requirement's page below its findings
+    #[arg(long, conflicts_with = "quiet")]
+    pub with_page: bool,
     /// Configuration to use, instead of the meltgauge.toml found upward from the working directory
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
@@ -134,6 +152,12 @@ pub(super) enum Format {
     Text,
     /// One JSON object a job and line, for a program
     Record,
+    /// Comma-separated values, a row a finding
+    Csv,
+    /// SARIF 2.1.0
+    Sarif,
+    /// JUnit XML
+    Junit,
 }
 
 #[derive(Debug, clap::Args)]

@@ -1,7 +1,8 @@
 //! `inspect`: many jobs, one after the other or two at a time, reported in the order given.
 
-use super::args::{Format, Inspect};
+use super::args::Inspect;
 use super::console::{Closed, Console};
+use super::formats::{Outputs, Shown};
 use super::guard::guarded;
 use super::job::{Timing, inspect};
 use super::settings::Settings;
@@ -9,7 +10,7 @@ use super::{Exit, Fault};
 use crate::concession::Verdict;
 use crate::inspection::REGISTER;
 use crate::report::paint::{Look, Tone};
-use crate::report::{Outcome, grouped, record, terminal};
+use crate::report::{Outcome, grouped, terminal};
 use crate::text::{Bytes, Threads};
 use std::ffi::OsString;
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
@@ -34,6 +35,8 @@ struct Progress {
     /// How many jobs ended in each way.
     ended: [u64; 3],
     closed: Option<Closed>,
+    /// What goes to files or in a standard's format.
+    outputs: Outputs,
 }
 
 struct Run<'a> {
@@ -42,6 +45,8 @@ struct Run<'a> {
     args: &'a Inspect,
     console: &'a Console,
     threads: Threads,
+    /// Whether the standard output gets the text.
+    is_text: bool,
     progress: Mutex<Progress>,
     turn: Condvar,
 }
@@ -56,6 +61,7 @@ pub(super) fn run(args: Inspect, console: &Console) -> Result<Exit, Fault> {
         )));
     }
     let settings = Settings::new(&args, console)?;
+    let outputs = Outputs::new(&args.format, console)?;
     let workers = if args.one_thread {
         1
     } else {
@@ -72,12 +78,14 @@ pub(super) fn run(args: Inspect, console: &Console) -> Result<Exit, Fault> {
         args: &args,
         console,
         threads,
+        is_text: outputs.shown == Shown::Text,
         progress: Mutex::new(Progress {
             next_job: 0,
             next_report: 0,
             exit: Exit::Released,
             ended: [0; 3],
             closed: None,
+            outputs,
         }),
         turn: Condvar::new(),
     };
@@ -128,12 +136,12 @@ impl Run<'_> {
                     ),
                     exit: Exit::Failed,
                 });
-            self.report(index, &said);
+            self.report(index, &said, &outcome, timing);
         }
     }
 
     /// Reports a job when it is its turn.
-    fn report(&self, index: usize, said: &Said) {
+    fn report(&self, index: usize, said: &Said, outcome: &Outcome, timing: Timing) {
         let mut progress = self.progress();
         while progress.next_report != index {
             progress = self
@@ -142,9 +150,9 @@ impl Run<'_> {
                 .unwrap_or_else(PoisonError::into_inner);
         }
         if progress.closed.is_none() {
-            if let Err(closed) = self.console.write(&said.out) {
-                progress.closed = Some(closed);
-            }
+            let shown = self.console.write(&said.out);
+            let written = progress.outputs.add(outcome, timing.took, self.console);
+            progress.closed = shown.and(written).err();
             if !said.err.is_empty() {
                 self.console.say(&said.err);
             }
@@ -166,28 +174,21 @@ impl Run<'_> {
             err: String::new(),
             exit: exit(outcome),
         };
-        match (self.args.format, outcome) {
-            (Format::Record, outcome) => match record::line(outcome) {
-                Ok(line) => said.out = line + "\n",
-                Err(fault) => {
-                    said.exit = Exit::Failed;
-                    said.err =
-                        terminal::fault(&format!("no record: {fault}"), None, &self.console.err);
-                }
-            },
-            (Format::Text, Outcome::Checked(checked)) if self.args.quiet => {
+        match outcome {
+            Outcome::Checked(checked) if self.is_text && self.args.quiet => {
                 if checked.settlement.verdict == Verdict::Held {
                     said.out = terminal::line(checked, REGISTER.len(), look);
                 }
             }
-            (Format::Text, Outcome::Checked(checked)) => {
+            Outcome::Checked(checked) if self.is_text => {
                 if index > 0 {
                     said.out = format!("\n{}\n\n", look.paint(Tone::Dim, &"─".repeat(look.width)));
                 }
+                let with_page = self.args.with_page;
                 said.out
-                    .push_str(&terminal::report(checked, REGISTER.len(), look));
+                    .push_str(&terminal::report(checked, REGISTER.len(), with_page, look));
             }
-            (Format::Text, Outcome::Failed(_)) => {}
+            _ => {}
         }
         if let Outcome::Failed(failed) = outcome {
             said.err
@@ -214,6 +215,11 @@ impl Run<'_> {
         if left > 0 {
             progress.exit = Exit::Failed;
         }
+        if progress.closed.is_none()
+            && let Err(closed) = progress.outputs.close(self.console)
+        {
+            progress.closed = Some(closed);
+        }
         if let Some(Closed::Full(fault)) = &progress.closed {
             let message = format!("the report could not be written: {fault}");
             let help = "make room where the output goes, then inspect again";
@@ -221,8 +227,7 @@ impl Run<'_> {
                 .say(&terminal::fault(&message, Some(help), &self.console.err));
             progress.exit = Exit::Failed;
         }
-        let is_text = self.args.format == Format::Text && !self.args.quiet;
-        if is_text && self.jobs.len() > 1 && progress.closed.is_none() {
+        if self.is_text && !self.args.quiet && self.jobs.len() > 1 && progress.closed.is_none() {
             let text = sum(&progress.ended, &self.console.out);
             let _ = self.console.write(&text);
         }

@@ -7,9 +7,11 @@
 mod args;
 mod config;
 mod console;
+mod formats;
 mod guard;
 mod inspect;
 mod job;
+mod manual;
 mod near;
 mod requirement;
 mod rework;
@@ -66,6 +68,8 @@ pub fn main() -> ExitCode {
         Command::Requirement(args) => requirement::run(&args, &console),
         Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
+        Command::Completions { shell } => manual::completions(shell, &console),
+        Command::Manual { command, into } => manual::run(&command, into.as_deref(), &console),
     };
     let exit = outcome.unwrap_or_else(|Fault(text)| {
         console.say(&text);

@@ -8,13 +8,14 @@ use crate::finding::Class;
 use crate::inspection::{REGISTER, page, requirement};
 use crate::report::paint::{Look, Tone, wrap};
 use crate::report::terminal;
-use crate::text::clean;
 
 pub(super) fn run(args: &Requirement, console: &Console) -> Result<Exit, Fault> {
     let text = match &args.id {
         None => list(console),
         Some(id) => match requirement(id) {
-            Some(requirement) => print_page(requirement.page, console),
+            Some(requirement) => {
+                terminal::page(requirement.page, &console.out, console.is_terminal)
+            }
             None => return Err(unknown(id, &console.err)),
         },
     };
@@ -77,7 +78,7 @@ fn list(console: &Console) -> String {
         }
         text.push_str(&format!("{}\n", look.paint(Tone::of(class), class.word())));
         for requirement in of_class {
-            let summary = summary(requirement.page);
+            let summary = page::summary(requirement.page);
             let name = (Tone::Bold, requirement.id);
             if console.is_terminal {
                 look.entry(&mut text, name, wide + 4, &summary);
@@ -99,63 +100,6 @@ fn list(console: &Console) -> String {
     text
 }
 
-/// The first sentence of a page, on one line.
-fn summary(text: &str) -> String {
-    let words = page::section(text, "Requirement").unwrap_or_default();
-    let line = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    let end = line.find(". ").unwrap_or(line.len());
-    line.get(..end)
-        .unwrap_or_default()
-        .trim_end_matches('.')
-        .replace('`', "")
-}
-
-/// A page as it is written, its headings standing out, its paragraphs set anew where they are wider
-/// than the terminal.
-pub(super) fn print_page(page: &str, console: &Console) -> String {
-    let look = &console.out;
-    let mut text = String::with_capacity(page.len());
-    let mut is_job = false;
-    let mut lines = page.lines().peekable();
-    while let Some(line) = lines.next() {
-        let is_words =
-            |line: &str| line.starts_with(|first: char| first.is_alphanumeric() || first == '`');
-        if !is_job && !line.starts_with("```") && is_words(line) {
-            let mut paragraph = vec![line];
-            while let Some(next) = lines.next_if(|next| {
-                !next.is_empty() && !next.starts_with(['-', '#', '|']) && !next.starts_with("```")
-            }) {
-                paragraph.push(next.trim());
-            }
-            let fits = |line: &&str| line.chars().count() <= look.width;
-            let set: Vec<String> = if !console.is_terminal || paragraph.iter().all(fits) {
-                paragraph.iter().map(|line| (*line).to_owned()).collect()
-            } else {
-                wrap(&paragraph.join(" "), look.width)
-            };
-            for line in set {
-                text.push_str(&clean(line.as_bytes()));
-                text.push('\n');
-            }
-            continue;
-        }
-        let tone = if line.starts_with("```") {
-            is_job = !is_job;
-            Tone::Dim
-        } else if is_job && line.starts_with(";!") {
-            // A note for the tests.
-            continue;
-        } else if line.starts_with('#') && !is_job {
-            Tone::Bold
-        } else {
-            Tone::Plain
-        };
-        text.push_str(&look.paint(tone, &clean(line.as_bytes())));
-        text.push('\n');
-    }
-    text
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -163,7 +107,7 @@ mod tests {
     #[test]
     fn every_requirement_has_a_summary() {
         for requirement in REGISTER {
-            let summary = summary(requirement.page);
+            let summary = page::summary(requirement.page);
             assert!(
                 summary.len() > 10 && !summary.contains('\n'),
                 "{}: {summary}",

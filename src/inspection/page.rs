@@ -20,6 +20,18 @@ pub fn section<'a>(page: &'a str, heading: &str) -> Option<&'a str> {
     rest.get(..end)
 }
 
+/// The first sentence of a page, on one line.
+#[must_use]
+pub fn summary(page: &str) -> String {
+    let words = section(page, "Requirement").unwrap_or_default();
+    let line = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    let end = line.find(". ").unwrap_or(line.len());
+    line.get(..end)
+        .unwrap_or_default()
+        .trim_end_matches('.')
+        .replace('`', "")
+}
+
 /// The fenced jobs of one section.
 pub fn jobs<'a>(page: &'a str, heading: &str) -> impl Iterator<Item = &'a str> {
     section(page, heading)

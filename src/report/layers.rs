@@ -1,6 +1,7 @@
 //! The table of layers: for a terminal as wide as it is, and as comma-separated values.
 
 use super::paint::{Look, Tone};
+use super::standard::csv::field;
 use super::{grouped, rounded};
 use crate::survey::{Reach, Row, Rows};
 use std::fmt::Write as _;
@@ -143,7 +144,7 @@ bead usual [mm],bead most [mm],fan [%],hotend least [°C],hotend most [°C],bed 
 #[must_use]
 pub fn csv(job: &str, rows: &Rows) -> String {
     let mut text = String::new();
-    let job = quoted(job);
+    let job = field(job);
     for row in rows.iter() {
         let known = |figure: Option<f64>| {
             figure
@@ -181,30 +182,4 @@ pub fn csv(job: &str, rows: &Rows) -> String {
         );
     }
     text
-}
-
-/// A field in quotes, its own doubled, where it needs them. A table program would take one that begins
-/// with a sign for a formula.
-fn quoted(field: &str) -> String {
-    let is_plain = !field.contains([',', '"', '\n', '\r']);
-    let is_formula = field.len() > 1 && field.starts_with(['=', '+', '-', '@']);
-    let doubled = field.replace('"', "\"\"");
-    match (is_plain, is_formula) {
-        (true, false) => doubled,
-        (false, false) => format!("\"{doubled}\""),
-        (_, true) => format!("\"'{doubled}\""),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn fields_are_quoted_where_they_must() {
-        assert_eq!(quoted("lid.gcode"), "lid.gcode");
-        assert_eq!(quoted("-"), "-");
-        assert_eq!(quoted("a,\"b\".gcode"), "\"a,\"\"b\"\".gcode\"");
-        assert_eq!(quoted("=1+1"), "\"'=1+1\"");
-    }
 }

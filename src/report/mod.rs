@@ -9,6 +9,7 @@ pub mod plot;
 pub mod record;
 pub mod reworked;
 pub mod shown;
+pub mod standard;
 pub mod terminal;
 mod tidy;
 

@@ -10,9 +10,9 @@ mod typed;
 #[cfg(test)]
 mod tests;
 
+use typed::Format;
 pub(super) use typed::Typed;
 
-use super::args::Format;
 use super::console::{Closed, Console};
 use super::guard::guarded;
 use super::requirement::print;

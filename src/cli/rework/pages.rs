@@ -3,7 +3,6 @@
 use crate::cli::Fault;
 use crate::cli::console::Console;
 use crate::cli::near::near;
-use crate::cli::requirement::print_page;
 use crate::inspection::page::section;
 use crate::report::paint::{Look, Tone};
 use crate::report::terminal;
@@ -61,5 +60,6 @@ pub(super) fn list(console: &Console) -> String {
 
 /// The page of one.
 pub(super) fn page(id: &str, console: &Console) -> Result<String, Fault> {
-    Ok(print_page(find(id, &console.err)?.page, console))
+    let page = find(id, &console.err)?.page;
+    Ok(terminal::page(page, &console.out, console.is_terminal))
 }

@@ -3,6 +3,7 @@
 use super::head::title;
 use crate::concession::{Concession, Remark};
 use crate::finding::{Excerpt, Extent, Limit};
+use crate::inspection::requirement;
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::shown::Shown;
 use crate::report::{Checked, figure_of, grouped, tidy};
@@ -24,8 +25,9 @@ const FAMILIES: [(&str, &str); 2] = [
     ("unknown-word", "the job uses words that are not known here"),
 ];
 
-/// Every finding, worst first; those of one family in one block.
-pub(super) fn all(checked: &Checked, look: &Look, into: &mut String) {
+/// Every finding, worst first; those of one family in one block. With `pages`, below the last finding of
+/// each requirement its page.
+pub(super) fn all(checked: &Checked, pages: bool, look: &Look, into: &mut String) {
     let findings = &checked.inspected.findings;
     let mut index = 0;
     while let Some(finding) = findings.get(index) {
@@ -51,6 +53,25 @@ pub(super) fn all(checked: &Checked, look: &Look, into: &mut String) {
                 index += 1;
             }
         }
+        let goes_on = findings.get(index).map(|next| next.requirement) == Some(finding.requirement);
+        if pages
+            && !goes_on
+            && let Some(requirement) = requirement(finding.requirement)
+        {
+            into.push('\n');
+            for line in super::page(requirement.page, &narrower(look), true).lines() {
+                into.push_str(&format!("    {line}").trim_end());
+                into.push('\n');
+            }
+        }
+    }
+}
+
+/// The look of what is set four columns further in.
+fn narrower(look: &Look) -> Look {
+    Look {
+        width: look.width.saturating_sub(4),
+        ..*look
     }
 }
 

@@ -3,12 +3,14 @@
 
 mod finding;
 mod head;
+mod page;
 mod rework;
 mod summary;
 mod survey;
 mod uses;
 
 pub use head::title;
+pub use page::page;
 pub use rework::rework;
 pub use survey::survey;
 
@@ -19,12 +21,12 @@ use crate::text::clean;
 /// The column in which entries begin.
 const COLUMN: usize = 13;
 
-/// The whole report on a job.
+/// The whole report on a job; with `pages`, each requirement's page below its findings.
 #[must_use]
-pub fn report(checked: &Checked, requirements: usize, look: &Look) -> String {
+pub fn report(checked: &Checked, requirements: usize, pages: bool, look: &Look) -> String {
     let mut text = String::new();
     head::write(checked, requirements, look, &mut text);
-    finding::all(checked, look, &mut text);
+    finding::all(checked, pages, look, &mut text);
     finding::remarks(checked, look, &mut text);
     uses::write(checked, look, &mut text);
     not_held(checked, requirements, look, &mut text);
