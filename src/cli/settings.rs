@@ -28,6 +28,8 @@ pub(super) struct Settings {
     pub hold_from: Class,
     pub concessions: Arc<[Concession]>,
     pub today: Date,
+    /// Whether walls are asked for.
+    pub walls: bool,
 }
 
 /// What of a call settings come from.
@@ -46,7 +48,10 @@ impl Settings {
             config: args.config.as_deref(),
             hold_from: args.hold_from,
         };
-        Self::of(&typed, console)
+        Ok(Self {
+            walls: args.walls,
+            ..Self::of(&typed, console)?
+        })
     }
 
     /// For a survey.
@@ -57,7 +62,10 @@ impl Settings {
             config: args.config.as_deref(),
             hold_from: None,
         };
-        Self::of(&typed, console)
+        Ok(Self {
+            walls: args.walls,
+            ..Self::of(&typed, console)?
+        })
     }
 
     /// From what was typed and the configuration.
@@ -94,6 +102,7 @@ impl Settings {
             hold_from: hold_from.unwrap_or(Class::Major),
             concessions: config.concessions.into(),
             today: today(look)?,
+            walls: false,
         })
     }
 }

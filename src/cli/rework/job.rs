@@ -100,6 +100,7 @@ pub(super) fn attempt(
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
+        walls: false,
     };
     let mut material_by = settings.material_by.clone();
     let (mut first, stored) = plan(source.open(name)?, name, &held, wanted)?;
