@@ -3,12 +3,11 @@
 use super::args::Inspect;
 use super::console::{Closed, Console};
 use super::formats::{Outputs, Shown};
-use super::guard::guarded;
-use super::job::{Timing, inspect};
-use super::settings::Settings;
+use super::settings;
 use super::{Exit, Fault};
 use crate::concession::Verdict;
 use crate::inspection::REGISTER;
+use crate::job::{Settings, Timing, guarded, inspect};
 use crate::report::paint::{Look, Tone};
 use crate::report::{Outcome, grouped, terminal};
 use crate::text::{Bytes, Threads};
@@ -60,7 +59,7 @@ pub(super) fn run(args: Inspect, console: &Console) -> Result<Exit, Fault> {
             &console.err,
         )));
     }
-    let settings = Settings::new(&args, console)?;
+    let settings = settings::inspect(&args, console)?;
     let outputs = Outputs::new(&args.format, console)?;
     let workers = if args.one_thread {
         1

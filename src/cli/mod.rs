@@ -8,9 +8,7 @@ mod args;
 mod config;
 mod console;
 mod formats;
-mod guard;
 mod inspect;
-mod job;
 mod manual;
 mod near;
 mod requirement;
@@ -19,6 +17,7 @@ mod settings;
 mod sheet;
 mod survey;
 
+use crate::job::quieten;
 use args::{Args, Command};
 use clap::Parser;
 use console::Console;
@@ -60,7 +59,7 @@ pub fn main() -> ExitCode {
             return exit.into();
         }
     };
-    guard::quieten();
+    quieten();
     let console = Console::new(args.color);
     let outcome = match args.command {
         Command::Inspect(args) => inspect::run(args, &console),

@@ -9,6 +9,7 @@ mod make;
 mod parts;
 mod rework;
 mod survey;
+mod walls;
 
 pub use parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
@@ -18,6 +19,7 @@ pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
 };
+pub use walls::{Region, WallPart, Walls};
 
 pub use rework::{
     Change, Found, Kept, Refused, ReworkOutput, ReworkRecord, rework_line, rework_schema,

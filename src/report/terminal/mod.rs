@@ -8,6 +8,7 @@ mod rework;
 mod summary;
 mod survey;
 mod uses;
+mod walls;
 
 pub use head::title;
 pub use page::page;
