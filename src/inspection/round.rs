@@ -164,7 +164,8 @@ impl<T: Tap> Round<T> {
             fan: (0.0, 0.0),
             feed_most: 0.0,
             tools: Vec::new(),
-            figures: Figures::new(&held.materials, held.machine.as_ref()).with_walls(held.walls),
+            figures: Figures::new(&held.materials, held.machine.as_ref())
+                .with_walls(held.walls, held.sections),
         };
         let mut not_held = Vec::new();
         for requirement in REGISTER {
@@ -204,7 +205,7 @@ impl<T: Tap> Round<T> {
         }
         let setup = held.setup();
         let longest_line = setup.longest_line;
-        let walls = held.walls;
+        let walls = held.walls || held.sections;
         Self {
             held,
             blocks: Blocks::default(),

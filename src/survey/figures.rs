@@ -82,10 +82,10 @@ impl Figures {
         }
     }
 
-    /// Whether walls and infill are told as well.
+    /// Whether walls and infill are told as well, and what carries loads.
     #[must_use]
-    pub fn with_walls(mut self, asked: bool) -> Self {
-        self.walls = asked.then(Walls::default);
+    pub fn with_walls(mut self, asked: bool, sections: bool) -> Self {
+        self.walls = (asked || sections).then(|| Walls::new(sections));
         self
     }
 
