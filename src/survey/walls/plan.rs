@@ -71,6 +71,9 @@ pub(super) struct Zone {
     /// Length of strokes that lie side by side with others, and of those that lie apart, mm.
     pub solid: f64,
     pub apart: f64,
+    /// Length of strokes, and of those that lie upon walls from end to end, mm.
+    length: f64,
+    along: f64,
     /// Strokes met; of those looked at closely their length, and how much of it lies upon the walls, mm.
     met: u32,
     looked: f64,
@@ -100,7 +103,15 @@ impl Zone {
         } else {
             0.0
         };
-        (solid, self.volume * (1.0 - share) * (1.0 - upon))
+        let along = if self.length > 0.0 {
+            self.along / self.length
+        } else {
+            0.0
+        };
+        (
+            solid,
+            self.volume * (1.0 - share) * (1.0 - along) * (1.0 - upon),
+        )
     }
 }
 
@@ -275,6 +286,11 @@ impl Plan {
                     continue;
                 };
                 if let Some(zone) = &mut zone {
+                    zone.length += long.length;
+                    if long.lies_along(&mut self.slabs, bead) {
+                        zone.along += long.length;
+                        continue;
+                    }
                     zone.met += 1;
                     if zone.met <= CLOSELY || zone.met % EVERY == 0 {
                         zone.looked += long.length;
@@ -573,6 +589,15 @@ impl Long {
             length,
             within,
         })
+    }
+
+    /// Whether its middle lies upon the bead of a wall: a strand that runs along it.
+    fn lies_along(&self, slabs: &mut Slabs, bead: f64) -> bool {
+        let middle = [
+            self.from[0] + self.along[0] * self.length / 2.0,
+            self.from[1] + self.along[1] * self.length / 2.0,
+        ];
+        slabs.nearest(middle, self.along, bead / 2.0).is_some()
     }
 
     /// How much of it lies upon the beads of walls, mm: infill overlaps them so that they join.
