@@ -14,6 +14,7 @@ mod layer;
 mod layers;
 mod pace;
 mod rows;
+mod standing;
 mod stroke;
 mod sweep;
 mod told;

@@ -1,6 +1,6 @@
 //! What walls and infill come to.
 
-use super::class::Confusion;
+use super::class::{Class, Confusion};
 use super::cuts::Cuts;
 use super::region::{Region, WallCount, Where};
 use super::stiffness::{Carried, carried};
@@ -51,6 +51,14 @@ pub struct RegionFigures {
 }
 
 impl WallFigures {
+    /// Whether a brim lies around the part, by its motion.
+    #[must_use]
+    pub fn has_brim(&self) -> bool {
+        self.confusion
+            .iter()
+            .any(|((_, class), volume)| *class == Class::Brim && *volume > 0.0)
+    }
+
     /// The share of what comments name in which motion shows the same, 0 to 1; none where they name
     /// nothing.
     #[must_use]

@@ -78,8 +78,9 @@ pub struct Walls {
     /// Where sections are asked for, of the region that is the largest in the first layer.
     cuts: Option<Cuts>,
     cut_region: Option<usize>,
-    /// Islands with nothing below them.
+    /// Islands with nothing below them, and how many of them were told.
     in_air: Vec<Where>,
+    in_air_told: usize,
     /// Width times volume, and volume, of outermost walls.
     wide: (f64, f64),
     unknown: Option<&'static str>,
@@ -123,6 +124,13 @@ impl Walls {
         self.look(trail, height, z);
         self.kept.clone_from(trail);
         self.kept_at = Some((z, height));
+    }
+
+    /// The line of the next island with nothing below it that was not told yet.
+    pub fn next_in_air(&mut self) -> Option<u64> {
+        let next = self.in_air.get(self.in_air_told)?;
+        self.in_air_told += 1;
+        Some(next.line)
     }
 
     /// The layer before is known on both sides.
@@ -300,7 +308,7 @@ impl Walls {
         let same = self.known.get(root).and_then(|known| known.region);
         let around = around.filter(|_| !is_filled);
         let at_hand = same.or(region).or(around);
-        if at_hand.is_none() && self.hangs_in_air(trail, index) && self.in_air.len() < AIR_CAP {
+        if at_hand.is_none() && self.hangs_in_air(trail, index, z) && self.in_air.len() < AIR_CAP {
             self.in_air.push(at);
         }
         let index = at_hand.unwrap_or_else(|| {
@@ -348,7 +356,7 @@ impl Walls {
 
     /// Whether an island begins with nothing below its outline: no loop, and no stroke such as a
     /// support's.
-    fn hangs_in_air(&mut self, trail: &Trail, index: usize) -> bool {
+    fn hangs_in_air(&mut self, trail: &Trail, index: usize, z: f64) -> bool {
         let Some(one) = self
             .now
             .loops
@@ -357,6 +365,17 @@ impl Walls {
         else {
             return false;
         };
+        // Another thing alone may lie between, such as a tower's layer: what was laid here not long ago
+        // carries it.
+        let [left, right, low, high] = one.path.bounds;
+        let depth = 3.5 * self.now.height;
+        let stood = self.regions.iter().any(|region| {
+            matches!((region.bounds, region.z), (Some([a, b, c, d]), Some([_, top]))
+                if z - top < depth && a < right && b > left && c < high && d > low)
+        });
+        if stood {
+            return false;
+        }
         let reach = 2.0 * one.bead;
         let points = trail
             .points

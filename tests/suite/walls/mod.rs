@@ -119,7 +119,11 @@ fn made_jobs_have_the_walls_they_were_made_with() {
 #[test]
 fn nothing_is_told_where_nothing_was_asked() {
     let job = &conforming()[0].1;
-    assert_eq!(inspect(job, sheets_of(job)).survey.walls, None);
+    let held = Held {
+        walls: false,
+        ..sheets_of(job)
+    };
+    assert_eq!(inspect(job, held).survey.walls, None);
 }
 
 /// Walls and solid layers exact, width within 2 %, infill within 2 points, with comments and without.
