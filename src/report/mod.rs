@@ -6,6 +6,7 @@
 pub mod layers;
 pub mod paint;
 pub mod plot;
+pub mod qualified;
 pub mod record;
 pub mod reworked;
 pub mod shown;

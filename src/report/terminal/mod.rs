@@ -3,12 +3,14 @@
 
 mod finding;
 mod head;
+mod qualify;
 mod rework;
 mod summary;
 mod survey;
 mod uses;
 
 pub use head::title;
+pub use qualify::qualify;
 pub use rework::rework;
 pub use survey::survey;
 
