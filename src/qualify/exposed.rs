@@ -60,6 +60,14 @@ fn needs(word: &str) -> Side {
     }
 }
 
+const fn in_words(how: Resistance) -> &'static str {
+    match how {
+        Resistance::Resists => "stands it",
+        Resistance::Limited => "stands it for a while, or with loss",
+        Resistance::Attacked => "is attacked",
+    }
+}
+
 fn stands(q: &Question<'_>, word: &str, key: &str, how: Option<&Cited<Resistance>>) -> Point {
     const ID: &str = "exposed";
     let name = &q.material.name;
@@ -89,7 +97,7 @@ fn stands(q: &Question<'_>, word: &str, key: &str, how: Option<&Cited<Resistance
     };
     point
         .needs(needs(word))
-        .has(Side::material(q.material, key, how, how.value.word()))
+        .has(Side::material(q.material, key, how, in_words(how.value)))
 }
 
 fn charge(q: &Question<'_>, word: &str) -> Point {

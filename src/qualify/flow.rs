@@ -96,7 +96,10 @@ pub(super) fn melt_rate(q: &Question<'_>) -> Option<Point> {
             )
         });
     let Some(speed) = &q.application.print.speed else {
-        let says = format!("a bead of {bead}{of} goes down at up to {whole} mm/s{wider}");
+        let says = format!(
+            "at {} a bead of {bead}{of} goes down at up to {whole} mm/s{wider}",
+            plain(lower.flow)
+        );
         return Some(Point::new(ID, Standing::Told, says).has(lower.side));
     };
     let needs = Side::asked(q.application, "print.speed", speed, plain(speed.value));

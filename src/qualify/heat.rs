@@ -122,13 +122,11 @@ fn short(q: &Question<'_>, reach: &Reach, least: Celsius) -> String {
 }
 
 fn instead(reach: &Reach, q: &Question<'_>) -> String {
-    let wanted = q
-        .material
-        .hotend
-        .print
-        .as_ref()
-        .map_or(reach.at, |range| range.value.least);
+    let range = q.material.hotend.print.as_ref().map(|range| range.value);
+    let wanted = range.map_or(reach.at, |range| range.least);
     if reach.is_liner {
+        // A new hotend should have the whole range within reach.
+        let wanted = range.map_or(reach.at, |range| range.most);
         format!(
             "fit a hotend without a liner, rated for {} or more; never run the liner hotter, its fumes \
              are harmful",
@@ -196,7 +194,7 @@ pub(super) fn bed(q: &Question<'_>) -> Option<Point> {
         Point::new(
             ID,
             Standing::Fits,
-            format!("the bed reaches {} of the range", q.heat(limit.value)),
+            format!("the bed reaches the range up to {}", q.heat(limit.value)),
         )
     } else {
         Point::new(ID, Standing::Fits, "the bed reaches the whole range")

@@ -169,8 +169,10 @@ pub(super) fn drying_time(q: &Question<'_>) -> Option<Point> {
     let takes = |water: Diffusion| water.seconds(diameter, dryer.value.get(), share);
     let (least, most) = (takes(quick)?, takes(slow)?);
     let says = format!(
-        "a single strand goes from {} % of water to {} %{} in {} to {} at {}; on a spool only the outer turns see \
+        "with {} of diffusion at {} °C a single strand goes from {} % of water to {} %{} in {} to {} at {}; on a spool only the outer turns see \
          the air, so that it takes longer: the sheet's time rules",
+        water.value,
+        tenth(slow.at),
         round(from, 2),
         round(target, 2),
         if reaches {
@@ -227,7 +229,7 @@ pub(super) fn exposure_in_room(q: &Question<'_>) -> Option<Point> {
         tenth(heat),
         tenth(humidity)
     );
-    let side = Side::material(q.material, "exposure", exposure, plain(exposure.value));
+    let side = Side::material(q.material, "exposure", exposure, format!("about {span}"));
     let tightest = scaled[0].min(scaled[1]);
     let Some(time) = &q.application.print.time else {
         return Some(Point::new(ID, Standing::Told, says).has(side));

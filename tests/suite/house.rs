@@ -20,7 +20,8 @@ const FLOORS: &[(u32, &str)] = &[
     (7, "qualify"),
     (7, "rework"),
     (8, "report"),
-    (10, "cli"),
+    (9, "job"),
+    (11, "cli"),
 ];
 
 fn top() -> PathBuf {

@@ -8,16 +8,17 @@ pub(super) use typed::Typed;
 use super::args::Format;
 use super::console::Console;
 use super::requirement::print;
-use super::settings::{self, Settings};
+use super::settings;
 use super::{Exit, Fault, sheet};
 use crate::finding::SourceMark;
+use crate::job::Settings;
 use crate::qualify::{AS_ASKED, Question, Verdict, qualify};
 use crate::report::{qualified::Qualified, record, terminal};
 use crate::sheet::{Application, Cited, Machine, Material, load_application, load_material};
 use std::sync::Arc;
 
 pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
-    let settings = Settings::of(
+    let settings = settings::of(
         &settings::Typed {
             material: typed.material.as_ref(),
             machine: typed.machine.as_ref(),

@@ -5,7 +5,7 @@ use crate::finding::SourceMark;
 use crate::qualify::{Point, Side, Standing, Verdict};
 use crate::report::paint::{Look, Tone};
 use crate::report::qualified::Qualified;
-use crate::report::{figure_of, tidy};
+use crate::report::{figure_of, rounded};
 use crate::text::clean;
 
 /// The column in which what is said of a point begins.
@@ -114,7 +114,8 @@ fn point(point: &Point, look: &Look, into: &mut String) {
             }
         }
     };
-    if let Some(values) = values(point) {
+    // What is only told says its values itself.
+    if let Some(values) = values(point).filter(|_| point.standing != Standing::Told) {
         line(Tone::Plain, &values);
     }
     line(Tone::Plain, &point.says);
@@ -146,10 +147,7 @@ fn values(point: &Point) -> Option<String> {
             margin.unit
         ));
         if let Some(percent) = margin.percent {
-            text.push_str(&format!(
-                " ({} % of the limit)",
-                tidy((percent * 10.0).round() / 10.0)
-            ));
+            text.push_str(&format!(" ({} % of the limit)", rounded(percent, 1)));
         }
     }
     Some(text)

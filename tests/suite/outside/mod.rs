@@ -15,4 +15,5 @@ mod physics;
 mod planned;
 mod planner;
 pub mod reader;
+mod section;
 mod survey;
