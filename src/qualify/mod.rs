@@ -14,18 +14,25 @@ mod nozzle;
 mod pair;
 mod point;
 mod prepare;
+mod rank;
 mod room;
 mod service;
 mod shape;
 mod stock;
+mod strength;
 mod water;
 
 pub use point::{Margin, Point, Side, Standing};
+pub use rank::{Candidate, beside, find};
+pub use strength::Build;
 
 use crate::sheet::{Application, Machine, Material, Tool};
 
 /// The source of what was asked on the command line.
 pub const AS_ASKED: &str = "as asked";
+
+/// How the source of what a job's survey told begins.
+pub const OF_JOB: &str = "the job ";
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
@@ -40,6 +47,8 @@ pub struct Question<'a> {
     pub tool: usize,
     /// What was in the nozzle before, where that is asked.
     pub before: Option<&'a Material>,
+    /// A section whose strength is asked about.
+    pub build: Option<Build>,
     /// Whether it is asked what can be done after printing.
     pub wants_finish: bool,
     /// Whether the asker speaks in degrees Fahrenheit: they stand beside the degrees Celsius.
@@ -141,6 +150,7 @@ const POINTS: &[Look] = &[
     service::short_term,
     service::deflection,
     service::water_in_use,
+    strength::strength,
     exposed::flame,
     shape::shrinkage,
     shape::finishing,

@@ -68,6 +68,18 @@ impl Side {
                 mark: None,
             };
         }
+        if let Some(job) = cited
+            .source
+            .as_ref()
+            .filter(|source| source.starts_with(super::OF_JOB))
+        {
+            return Self {
+                text: text.into(),
+                whose: job.clone(),
+                source: None,
+                mark: None,
+            };
+        }
         Self {
             text: text.into(),
             whose: format!("{sheet}, {key}"),

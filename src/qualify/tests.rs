@@ -34,6 +34,7 @@ impl Case {
             application: &self.application,
             tool: 0,
             before: None,
+            build: None,
             wants_finish: false,
             fahrenheit: false,
         })

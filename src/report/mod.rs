@@ -8,6 +8,7 @@ pub mod paint;
 pub mod plot;
 pub mod qualified;
 pub mod record;
+pub mod reply;
 pub mod reworked;
 pub mod shown;
 pub mod terminal;

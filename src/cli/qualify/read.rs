@@ -116,6 +116,18 @@ pub(super) fn bead(text: &str) -> Result<[Millimetres; 2], String> {
     lengths(text, "0.45x0.2")
 }
 
+pub(super) fn section(text: &str) -> Result<[Millimetres; 2], String> {
+    lengths(text, "20x10")
+}
+
+pub(super) fn infill(text: &str) -> Result<Percent, String> {
+    let share: Percent = text.parse().map_err(said)?;
+    if share.get() > 100.0 {
+        return Err(format!("{share} is more than solid"));
+    }
+    Ok(share)
+}
+
 /// Hours: a bare number counts them, for the option says so.
 pub(super) fn hours(text: &str) -> Result<Hours, String> {
     let bare = text.trim().parse::<f64>().is_ok();

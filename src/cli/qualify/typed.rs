@@ -51,6 +51,27 @@ pub(in crate::cli) struct Typed {
     /// What was in the nozzle before: say how to change over
     #[arg(long, value_name = "SHEET")]
     pub after: Option<String>,
+    /// A section that bends across its height: say what one more wall does against infill: `20x10`
+    #[arg(long, value_name = "WxH", value_parser = super::read::section)]
+    pub section: Option<[Millimetres; 2]>,
+    /// Walls of that section
+    #[arg(long, value_name = "COUNT", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=100), requires = "section")]
+    pub walls: u32,
+    /// Infill of that section
+    #[arg(long, value_name = "SHARE", default_value = "20%", value_parser = super::read::infill, requires = "section")]
+    pub infill: Percent,
+    /// A job whose part, time and mass are taken: plain, gzip or zstd; `-` is the standard input
+    #[arg(long, value_name = "JOB")]
+    pub job: Option<OsString>,
+    /// Another material to set beside it; may be given several times
+    #[arg(long, value_name = "SHEET", conflicts_with = "reply")]
+    pub compare: Vec<String>,
+    /// Rank the library's materials, and those of --material and --compare, for machine and use
+    #[arg(long, conflicts_with = "reply")]
+    pub find: bool,
+    /// Answer in sentences that can be sent to the person who asked
+    #[arg(long, conflicts_with = "format")]
+    pub reply: bool,
     /// Say what can be done to the part after printing
     #[arg(long)]
     pub finish: bool,

@@ -76,7 +76,7 @@ pub fn qualify(qualified: &Qualified<'_>, look: &Look) -> String {
 pub(crate) const NO_CERTIFICATE: &str = "This answer compares figures and is no certificate: local rules, the makers' instructions \
      and the data sheet of the spool at hand come first.";
 
-const fn verdict(verdict: Verdict) -> (Tone, &'static str) {
+pub(super) const fn verdict(verdict: Verdict) -> (Tone, &'static str) {
     match verdict {
         Verdict::Suits => (Tone::Good, "suits, as far as the sheets say"),
         Verdict::SuitsWithChanges => (Tone::Doubt, "suits with changes"),
@@ -143,7 +143,7 @@ fn values(point: &Point) -> Option<String> {
     if let Some(margin) = &point.margin {
         text.push_str(&format!(
             "; margin {} {}",
-            tidy((margin.value * 10.0).round() / 10.0),
+            rounded(margin.value, if margin.value.abs() < 1.0 { 2 } else { 1 }),
             margin.unit
         ));
         if let Some(percent) = margin.percent {
