@@ -20,12 +20,14 @@ const SHORT: f64 = 0.005;
 /// How many terms of the series are taken: from [`SHORT`] on the rest is below 1e-8.
 const TERMS: u32 = 20;
 
-/// The first three roots of J0 (Abramowitz and Stegun, table 9.5; memory), where the expansion below is
+/// The first five roots of J0 (Abramowitz and Stegun, table 9.5; memory), where the expansion below is
 /// too coarse.
-const FIRST_ROOTS: [f64; 3] = [
+const FIRST_ROOTS: [f64; 5] = [
     2.404_825_557_695_773,
     5.520_078_110_286_311,
     8.653_727_912_911_013,
+    11.791_534_439_014_281,
+    14.930_917_708_487_787,
 ];
 
 /// The `n`-th root of the Bessel function J0, n from 1: McMahon's expansion (Abramowitz and Stegun

@@ -135,7 +135,10 @@ fn a_dryer_that_only_heats_room_air_has_a_floor() {
         ),
     ] {
         for (to, printed) in [50.0, 60.0, 70.0, 80.0, 90.0].into_iter().zip(in_dryer) {
-            agrees("humidity", moisture::warmed(humidity, room, to), printed);
+            // The table was rounded twice in places: 7.00148 is printed as 7.002.
+            let shown = moisture::warmed(humidity, room, to);
+            let printed: f64 = printed.parse().unwrap();
+            assert!((shown - printed).abs() < 6e-4, "{shown} {printed}");
         }
         for (to, printed) in [60.0, 70.0, 80.0].into_iter().zip(floors) {
             let air = moisture::warmed(humidity, room, to);
