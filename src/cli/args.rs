@@ -84,6 +84,9 @@ pub(super) struct Inspect {
     /// Work on one thread
     #[arg(long)]
     pub one_thread: bool,
+    /// Tell walls and infill too, from motion alone, and hold them against what the job declares
+    #[arg(long)]
+    pub walls: bool,
 }
 
 #[derive(Debug, clap::Args)]
@@ -101,6 +104,9 @@ pub(super) struct Survey {
     /// A row for each layer
     #[arg(long)]
     pub layers: bool,
+    /// Tell walls, infill and solid layers, from motion alone
+    #[arg(long)]
+    pub walls: bool,
     /// How to tell it
     #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
     pub format: SurveyFormat,

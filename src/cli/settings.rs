@@ -35,7 +35,10 @@ pub(super) fn inspect(args: &Inspect, console: &Console) -> Result<Settings, Fau
         config: args.config.as_deref(),
         hold_from: args.hold_from,
     };
-    of(&typed, console)
+    Ok(Settings {
+        walls: args.walls,
+        ..of(&typed, console)?
+    })
 }
 
 /// For a survey.
@@ -46,7 +49,10 @@ pub(super) fn survey(args: &Survey, console: &Console) -> Result<Settings, Fault
         config: args.config.as_deref(),
         hold_from: None,
     };
-    of(&typed, console)
+    Ok(Settings {
+        walls: args.walls,
+        ..of(&typed, console)?
+    })
 }
 
 /// From what was typed and the configuration.
@@ -133,6 +139,7 @@ fn settings(
         hold_from: hold_from.unwrap_or(Class::Major),
         concessions: config.concessions.as_slice().into(),
         today: today(look)?,
+        walls: false,
     })
 }
 

@@ -10,6 +10,7 @@ mod parts;
 mod qualify;
 mod rework;
 mod survey;
+mod walls;
 
 pub use parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
@@ -19,6 +20,7 @@ pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
 };
+pub use walls::{Region, WallPart, Walls};
 
 pub use qualify::{
     QualifyMargin, QualifyPoint, QualifyRecord, QualifySheet, QualifySide, qualify_line,

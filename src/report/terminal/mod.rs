@@ -9,6 +9,7 @@ mod rework;
 mod summary;
 mod survey;
 mod uses;
+mod walls;
 
 pub use candidates::{compare, find};
 pub use head::title;
