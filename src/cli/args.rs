@@ -187,6 +187,35 @@ pub(super) enum SheetCommand {
         #[arg(value_name = "NAME")]
         name: OsString,
     },
+    /// Write an overlay for one spool, machine or shop: only what differs
+    New(super::sheet::own::New),
+    /// Change values of a sheet of your own; its comments stay
+    Set {
+        /// The sheet
+        #[arg(value_name = "FILE")]
+        file: OsString,
+        /// What changes: `"hotend.print=250 °C to 270 °C"`
+        #[arg(required = true, value_name = "KEY=VALUE")]
+        values: Vec<String>,
+    },
+    /// Show what two sheets say differently
+    Diff {
+        /// A name of the library, or a file
+        #[arg(value_name = "ONE")]
+        one: OsString,
+        /// The other
+        #[arg(value_name = "OTHER")]
+        other: OsString,
+    },
+    /// Propose where to start with a material on a machine, and in which order to calibrate
+    Start {
+        /// The material: a name of the library, or a file
+        #[arg(value_name = "MATERIAL")]
+        material: OsString,
+        /// The machine: a name of the library, or a file
+        #[arg(value_name = "MACHINE")]
+        machine: OsString,
+    },
     /// Check sheets of your own
     Check {
         /// Files to check

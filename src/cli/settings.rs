@@ -249,7 +249,7 @@ fn by_tool(named: &str) -> Result<Option<Vec<(usize, &str)>>, String> {
 }
 
 /// Today's date in universal time: the only clock that is asked.
-fn today(look: &Look) -> Result<Date, Fault> {
+pub(super) fn today(look: &Look) -> Result<Date, Fault> {
     SystemTime::now()
         .duration_since(UNIX_EPOCH)
         .ok()
