@@ -45,7 +45,13 @@ pub(super) enum Command {
                       where nothing could be done or proven; 2 it could not be reworked; 130 stopped."
     )]
     Rework(super::rework::Typed),
-    /// List, show and check material and machine sheets
+    /// Say whether a material suits a machine and a use, and what to change
+    #[command(
+        after_help = "Exit codes: 0 it suits, also with changes; 1 it does not, or a sheet does not say what \
+                      decides it; 2 the call or a sheet is wrong."
+    )]
+    Qualify(Box<super::qualify::Typed>),
+    /// List, show and check sheets of materials, machines and applications
     Sheet(Sheet),
     /// Print what a shell needs to complete this program's commands and options
     Completions {
@@ -119,12 +125,29 @@ pub(super) struct Survey {
     /// Tell walls, infill and solid layers, from motion alone
     #[arg(long)]
     pub walls: bool,
+    /// Tell what carries loads along X, Y and Z: stiffness, which is not strength
+    #[arg(long)]
+    pub section: bool,
+    /// Tell that along one axis only, and what one more wall or denser infill would give
+    #[arg(long, value_enum, value_name = "AXIS")]
+    pub load: Option<Axis>,
     /// How to tell it
     #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
     pub format: SurveyFormat,
     /// Configuration to use, instead of the meltgauge.toml found upward from the working directory
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
+}
+
+/// An axis of the machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Axis {
+    /// From side to side
+    X,
+    /// From front to back
+    Y,
+    /// Across the layers
+    Z,
 }
 
 /// How to tell a survey.
@@ -188,6 +211,35 @@ pub(super) enum SheetCommand {
         #[arg(value_name = "NAME")]
         name: OsString,
     },
+    /// Write an overlay for one spool, machine or shop: only what differs
+    New(super::sheet::own::New),
+    /// Change values of a sheet of your own; its comments stay
+    Set {
+        /// The sheet
+        #[arg(value_name = "FILE")]
+        file: OsString,
+        /// What changes: `"hotend.print=250 °C to 270 °C"`
+        #[arg(required = true, value_name = "KEY=VALUE")]
+        values: Vec<String>,
+    },
+    /// Show what two sheets say differently
+    Diff {
+        /// A name of the library, or a file
+        #[arg(value_name = "ONE")]
+        one: OsString,
+        /// The other
+        #[arg(value_name = "OTHER")]
+        other: OsString,
+    },
+    /// Propose where to start with a material on a machine, and in which order to calibrate
+    Start {
+        /// The material: a name of the library, or a file
+        #[arg(value_name = "MATERIAL")]
+        material: OsString,
+        /// The machine: a name of the library, or a file
+        #[arg(value_name = "MACHINE")]
+        machine: OsString,
+    },
     /// Check sheets of your own
     Check {
         /// Files to check
@@ -209,4 +261,6 @@ pub(super) enum SheetKind {
     Material,
     /// What a printer can do
     Machine,
+    /// What a part is for
+    Application,
 }
