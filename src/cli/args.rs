@@ -181,12 +181,6 @@ pub(super) enum Format {
     Text,
     /// One JSON object a job and line, for a program
     Record,
-    /// Comma-separated values, a row a finding
-    Csv,
-    /// SARIF 2.1.0
-    Sarif,
-    /// JUnit XML
-    Junit,
 }
 
 #[derive(Debug, clap::Args)]

@@ -1,7 +1,6 @@
 //! Where reports go: one to the standard output, any number to files.
 
 use super::Fault;
-use super::args::Format;
 use super::console::{Closed, Console};
 use crate::report::paint::Look;
 use crate::report::standard::{Csv, JUnit, Lines, Sarif, Stamp, Standard, Text};
@@ -13,6 +12,21 @@ use std::str::FromStr;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use tempfile::NamedTempFile;
+
+/// The formats of an inspection's report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For a person
+    Text,
+    /// One JSON object a job and line, for a program
+    Record,
+    /// Comma-separated values, a row a finding
+    Csv,
+    /// SARIF 2.1.0
+    Sarif,
+    /// JUnit XML
+    Junit,
+}
 
 /// A format as typed: `text`, `sarif=jobs.sarif`.
 #[derive(Debug, Clone, PartialEq, Eq)]

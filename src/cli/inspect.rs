@@ -174,12 +174,14 @@ impl Run<'_> {
             exit: exit(outcome),
         };
         match outcome {
-            Outcome::Checked(checked) if self.is_text && self.args.quiet => {
-                if checked.settlement.verdict == Verdict::Held {
-                    said.out = terminal::line(checked, REGISTER.len(), look);
-                }
+            Outcome::Checked(checked)
+                if self.is_text
+                    && self.args.quiet
+                    && checked.settlement.verdict == Verdict::Held =>
+            {
+                said.out = terminal::line(checked, REGISTER.len(), look);
             }
-            Outcome::Checked(checked) if self.is_text => {
+            Outcome::Checked(checked) if self.is_text && !self.args.quiet => {
                 if index > 0 {
                     said.out = format!("\n{}\n\n", look.paint(Tone::Dim, &"─".repeat(look.width)));
                 }

@@ -6,9 +6,9 @@ mod typed;
 #[cfg(test)]
 mod tests;
 
-use typed::Format;
 pub(super) use typed::Typed;
 
+use super::args::Format;
 use super::console::{Closed, Console};
 use super::requirement::print;
 use super::settings;

@@ -1,7 +1,6 @@
 //! The arguments of `rework`, as typed.
 
-use crate::cli::args::HoldFrom;
-use clap::ValueEnum;
+use crate::cli::args::{Format, HoldFrom};
 use std::ffi::OsString;
 use std::path::PathBuf;
 
@@ -55,13 +54,4 @@ pub(in crate::cli) struct Typed {
     /// Print the page of a rework: what it changes and keeps, why that is safe, when it refuses
     #[arg(long, value_name = "ID", conflicts_with = "job")]
     pub page: Option<String>,
-}
-
-/// How to report on a rework.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(in crate::cli) enum Format {
-    /// For a person
-    Text,
-    /// One JSON object, for a program
-    Record,
 }

@@ -85,7 +85,7 @@ fn found(checked: &Checked, index: usize, verdict: &str) -> Option<[String; 15]>
         .as_ref()
         .map(|worst| &worst.at)
         .or(extent.first.as_ref());
-    let column = at.and_then(|at| super::place::columns(at));
+    let column = at.and_then(super::place::columns);
     let limit = found.limit.as_ref();
     let number = |figure: Option<f64>| {
         figure

@@ -60,7 +60,7 @@ pub(super) fn all(checked: &Checked, pages: bool, look: &Look, into: &mut String
         {
             into.push('\n');
             for line in super::page(requirement.page, &narrower(look), true).lines() {
-                into.push_str(&format!("    {line}").trim_end());
+                into.push_str(format!("    {line}").trim_end());
                 into.push('\n');
             }
         }
