@@ -123,6 +123,8 @@ pub enum Verdict {
     Suits,
     /// It works with the changes named.
     SuitsWithChanges,
+    /// Nothing was held against anything: neither a machine nor a use was asked about.
+    NothingHeld,
     /// What decides it is not said by a sheet.
     Open,
     /// It cannot work.
@@ -136,6 +138,7 @@ impl Verdict {
         match self {
             Self::Suits => "suits",
             Self::SuitsWithChanges => "suits-with-changes",
+            Self::NothingHeld => "nothing-held",
             Self::Open => "open",
             Self::DoesNotSuit => "does-not-suit",
         }
@@ -239,8 +242,10 @@ pub fn qualify(question: &Question<'_>) -> Answer {
         Verdict::Open
     } else if has(Standing::Change) || has(Standing::Trial) {
         Verdict::SuitsWithChanges
-    } else {
+    } else if has(Standing::Fits) {
         Verdict::Suits
+    } else {
+        Verdict::NothingHeld
     };
     Answer {
         verdict,

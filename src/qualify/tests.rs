@@ -415,3 +415,62 @@ fn every_pair_of_the_library_gets_an_answer_in_the_houses_style() {
         }
     }
 }
+
+/// A material alone is held against nothing, and nothing is claimed of it.
+#[test]
+fn a_material_alone_does_not_suit_anything() {
+    let case = Case::new("PLA", "open-lined");
+    let question = Question {
+        material: &case.material,
+        machine: None,
+        application: &case.application,
+        tool: 0,
+        before: None,
+        build: None,
+        weighed: None,
+        wants_finish: false,
+        fahrenheit: false,
+    };
+    assert_eq!(qualify(&question).verdict, Verdict::NothingHeld);
+    let mut application = Application::default();
+    application.service.continuous = Some(asked(Celsius::new(30.0)));
+    let asked_for = Question {
+        application: &application,
+        ..question
+    };
+    assert_eq!(qualify(&asked_for).verdict, Verdict::Suits);
+}
+
+/// A mass that was asked is that of the question's own material: ranked beside others, each weighs by its
+/// density, and without one nobody's mass is told.
+#[test]
+fn the_mass_of_a_part_is_the_askers() {
+    let case = Case::new("PLA", "open-lined");
+    let mut application = Application::default();
+    application.part.mass = Some(asked(crate::quantity::Grams::new(124.0)));
+    let silent = Material::default();
+    let all: Vec<&Material> = library::materials().iter().collect();
+    for (material, of_abs) in [(&case.material, Some(105.0)), (&silent, None)] {
+        let question = Question {
+            material,
+            machine: None,
+            application: &application,
+            tool: 0,
+            before: None,
+            build: None,
+            weighed: None,
+            wants_finish: false,
+            fahrenheit: false,
+        };
+        let found = find(&question, &all);
+        let abs = found.iter().find(|one| one.material.name == "ABS").unwrap();
+        // 1.05 g/cm³ against 1.24.
+        let mass = abs
+            .application
+            .part
+            .mass
+            .as_ref()
+            .map(|mass| mass.value.get());
+        assert_eq!(mass.map(f64::round), of_abs);
+    }
+}

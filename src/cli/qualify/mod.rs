@@ -192,7 +192,7 @@ fn unrecorded(cause: &serde_json::Error, console: &Console) -> Fault {
 
 const fn exit(answer: &Answer) -> Exit {
     match answer.verdict {
-        Verdict::Suits | Verdict::SuitsWithChanges => Exit::Released,
+        Verdict::Suits | Verdict::SuitsWithChanges | Verdict::NothingHeld => Exit::Released,
         Verdict::Open | Verdict::DoesNotSuit => Exit::Held,
     }
 }
