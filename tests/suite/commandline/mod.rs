@@ -1,8 +1,10 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
+mod gate;
 mod rework;
 mod survey;
 mod validator;
+mod watch;
 
 use serde_json::Value;
 use std::ffi::OsStr;
