@@ -10,6 +10,7 @@ mod console;
 mod gate;
 mod inspect;
 mod near;
+mod qualify;
 mod requirement;
 mod rework;
 mod settings;
@@ -65,6 +66,7 @@ pub fn main() -> ExitCode {
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
+        Command::Qualify(args) => qualify::run(&args, &console),
         Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
     };

@@ -8,8 +8,10 @@
 mod gate;
 mod make;
 mod parts;
+mod qualify;
 mod rework;
 mod survey;
+mod walls;
 
 pub use gate::{GateRecord, gate_schema, moment, no_record};
 pub use parts::{
@@ -20,7 +22,12 @@ pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
 };
+pub use walls::{Region, WallPart, Walls};
 
+pub use qualify::{
+    QualifyMargin, QualifyPoint, QualifyRecord, QualifySheet, QualifySide, qualify_line,
+    qualify_schema, symptom_line,
+};
 pub use rework::{
     Change, Found, Kept, Refused, ReworkOutput, ReworkRecord, rework_line, rework_schema,
 };
@@ -114,6 +121,7 @@ mod tests {
             ("record", schema()),
             ("survey", survey_schema()),
             ("gate", gate_schema()),
+            ("qualify", qualify_schema()),
         ] {
             let path = format!("{folder}{name}.schema.json");
             let made = format!("{}\n", serde_json::to_string_pretty(&schema).unwrap());

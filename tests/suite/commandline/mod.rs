@@ -1,6 +1,7 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
 mod gate;
+mod qualify;
 mod rework;
 mod survey;
 mod validator;
