@@ -8,6 +8,7 @@ mod args;
 mod config;
 mod console;
 mod formats;
+mod gate;
 mod inspect;
 mod manual;
 mod near;
@@ -63,6 +64,7 @@ pub fn main() -> ExitCode {
     quieten();
     let console = Console::new(args.color);
     let outcome = match args.command {
+        Command::Gate(args) => gate::run(&args, &console),
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
