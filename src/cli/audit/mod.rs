@@ -1,0 +1,149 @@
+//! `audit`: whole archives, into a store and out of it.
+
+mod typed;
+mod watch;
+
+pub(super) use typed::Typed;
+
+use super::console::{Closed, Console};
+use super::settings;
+use super::{Exit, Fault, config};
+use crate::audit::{Call, Ended, Error, Reader, Summary, What, audit, summary};
+use crate::job::Rules;
+use crate::report::grouped;
+use crate::report::paint::{Look, Tone};
+use crate::report::terminal;
+use crate::text::clean;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
+use watch::Onlooker;
+
+/// What an audit's fault says on the standard error.
+fn fault(error: &Error, look: &Look) -> Fault {
+    let help = miette::Diagnostic::help(error).map(|help| help.to_string());
+    Fault(terminal::fault(&error.to_string(), help.as_deref(), look))
+}
+
+pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
+    let said = |error: Error| fault(&error, &console.err);
+    let is_listed = args.paths.iter().any(|path| path == "-");
+    if is_listed && args.paths.len() > 1 {
+        let help = "name `-` alone, or folders and files alone";
+        let message = "paths are named and a list of paths is to be read";
+        return Err(Fault(terminal::fault(message, Some(help), &console.err)));
+    }
+    let rules = rules(&args.held, console)?;
+    let what = if is_listed {
+        What::Manifest {
+            input: Box::new(BufReader::new(std::io::stdin())),
+            is_nul: args.nul,
+        }
+    } else {
+        What::Paths(args.paths.iter().map(PathBuf::from).collect())
+    };
+    let onlooker = Onlooker::heed(console);
+    let ended = audit(Call {
+        what,
+        rules: &rules,
+        store: &args.kept.store,
+        threads: args.threads.unwrap_or_else(cores),
+        verify: args.verify,
+        watch: &onlooker,
+    })
+    .map_err(said)?;
+    onlooker.close();
+    let reader = Reader::open(&args.kept.store).map_err(said)?;
+    let sum = summary(&reader, ended.run).map_err(said)?;
+    if !args.quiet {
+        let text = tell(&sum, &ended, &args.kept.store, &console.out);
+        if let Err(Closed::Full(cause)) = console.write(&text) {
+            return Err(said(Error::Output(cause)));
+        }
+    }
+    for (path, message) in &sum.troubles {
+        console.say(&format!("{}: {message}\n", clean(path.as_bytes())));
+    }
+    if ended.troubles > sum.troubles.len() as u64 {
+        let more = ended.troubles - sum.troubles.len() as u64;
+        console.say(&format!("and {} more, in the view `troubles` of the store\n", grouped(more)));
+    }
+    Ok(if ended.is_stopped {
+        Exit::Stopped
+    } else if ended.troubles > 0 || sum.failed + sum.no_rule > 0 {
+        Exit::Failed
+    } else if sum.held > 0 {
+        Exit::Held
+    } else {
+        Exit::Released
+    })
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
+}
+
+/// The rules by which jobs get their sheets.
+fn rules(held: &typed::Held, console: &Console) -> Result<Rules, Fault> {
+    let typed = settings::Typed {
+        material: held.material.as_ref(),
+        machine: held.machine.as_ref(),
+        config: held.config.as_deref(),
+        hold_from: held.hold_from,
+    };
+    let config = config::load(typed.config, &console.err)?;
+    settings::rules(&typed, &config, &console.err)
+}
+
+/// What an audit has to say at its end.
+fn tell(sum: &Summary, ended: &Ended, store: &Path, look: &Look) -> String {
+    let name = clean(store.as_os_str().as_encoded_bytes()).into_owned();
+    let mut text = format!("{}  run {}\n\n", look.paint(Tone::Bold, &name), ended.run);
+    if ended.is_stopped {
+        text.push_str("  stopped    before its end; what was inspected is kept, and the next audit goes on from there\n");
+    }
+    let mut line = |what: &str, parts: &[(u64, &str)]| {
+        let parts: Vec<String> = parts
+            .iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, words)| format!("{} {words}", grouped(*count)))
+            .collect();
+        if !parts.is_empty() {
+            text.push_str(&format!("  {what:<11}{}\n", parts.join(", ")));
+        }
+    };
+    line("jobs", &[
+        (sum.jobs, "in the store"),
+        (sum.released, "released"),
+        (sum.conceded, "released by concession"),
+        (sum.held, "held"),
+        (sum.failed, "not inspected"),
+        (sum.no_rule, "that no rule fits"),
+    ]);
+    let counts = &ended.counts;
+    line("this run", &[
+        (counts.inspected, "inspected"),
+        (counts.known, "files known and not read"),
+        (counts.copied, "files known by their bytes"),
+        (counts.gone, "files gone"),
+        (counts.moved, "of them moved"),
+        (ended.passed, "files passed over"),
+        (ended.troubles, "paths not looked into"),
+    ]);
+    if !sum.requirements.is_empty() {
+        text.push_str("\n  found most often, by jobs\n");
+        let most = sum.requirements.iter().map(|(_, jobs)| *jobs).max().unwrap_or(1);
+        for (requirement, jobs) in &sum.requirements {
+            let bar = bar(*jobs, most);
+            text.push_str(&format!("  {requirement:<28}{:>9}  {bar}\n", grouped(*jobs)));
+        }
+    }
+    text
+}
+
+/// A bar for a share of the most.
+fn bar(part: u64, most: u64) -> String {
+    /// Columns of the longest (chosen).
+    const LONGEST: u64 = 24;
+    let length = (part * LONGEST).div_ceil(most.max(1));
+    "#".repeat(usize::try_from(length).unwrap_or(0))
+}
