@@ -27,4 +27,7 @@ pub mod text;
 #[cfg(feature = "cli")]
 pub mod cli;
 #[cfg(feature = "cli")]
+#[allow(dead_code, unused_imports, reason = "gate and audit come next")]
+mod job;
+#[cfg(feature = "cli")]
 pub mod report;

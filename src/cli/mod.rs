@@ -7,9 +7,7 @@
 mod args;
 mod config;
 mod console;
-mod guard;
 mod inspect;
-mod job;
 mod near;
 mod requirement;
 mod rework;
@@ -17,6 +15,7 @@ mod settings;
 mod sheet;
 mod survey;
 
+use crate::job::quieten;
 use args::{Args, Command};
 use clap::Parser;
 use console::Console;
@@ -58,7 +57,7 @@ pub fn main() -> ExitCode {
             return exit.into();
         }
     };
-    guard::quieten();
+    quieten();
     let console = Console::new(args.color);
     let outcome = match args.command {
         Command::Inspect(args) => inspect::run(args, &console),

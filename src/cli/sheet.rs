@@ -2,10 +2,10 @@
 
 use super::args::{SheetCommand, SheetKind};
 use super::console::Console;
-use super::guard::guarded;
 use super::requirement::print;
 use super::{Exit, Fault};
 use crate::finding::Class;
+use crate::job::guarded;
 use crate::report::paint::{Look, Tone, wrap};
 use crate::report::shown::Shown;
 use crate::report::{figure_of, terminal};

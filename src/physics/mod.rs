@@ -2,8 +2,8 @@
 //!
 //! Pure functions of plain numbers, each citing its formula: circular arcs ([`arc`]), speed and time
 //! of one move ([`ramp`]) and speed through a corner ([`corner`]), the section of a bead and what
-//! flows through a nozzle ([`bead`]), a heater's temperature over time ([`warmth`]) and a chamber
-//! warmed by its bed ([`chamber`]).
+//! flows through a nozzle ([`bead`]), sections and their second moments ([`section`]), a heater's
+//! temperature over time ([`warmth`]) and a chamber warmed by its bed ([`chamber`]).
 //!
 //! Absent here: state, files, clocks, jobs and sheets. Lengths are millimetres, times seconds,
 //! temperatures degrees Celsius, power watts; the chamber's own figures are in SI units. Whoever
@@ -15,4 +15,5 @@ pub mod bead;
 pub mod chamber;
 pub mod corner;
 pub mod ramp;
+pub mod section;
 pub mod warmth;

@@ -92,6 +92,15 @@ pub enum Outcome {
     Failed(Failed),
 }
 
+impl From<Result<Box<Checked>, Failed>> for Outcome {
+    fn from(outcome: Result<Box<Checked>, Failed>) -> Self {
+        match outcome {
+            Ok(checked) => Self::Checked(checked),
+            Err(failed) => Self::Failed(failed),
+        }
+    }
+}
+
 impl Checked {
     /// How many findings of each class there are, most harmful first; classes without any left out.
     #[must_use]

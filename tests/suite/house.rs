@@ -19,7 +19,8 @@ const FLOORS: &[(u32, &str)] = &[
     (6, "inspection"),
     (7, "rework"),
     (8, "report"),
-    (10, "cli"),
+    (9, "job"),
+    (11, "cli"),
 ];
 
 fn top() -> PathBuf {

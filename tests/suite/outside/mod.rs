@@ -14,4 +14,5 @@ mod physics;
 mod planned;
 mod planner;
 pub mod reader;
+mod section;
 mod survey;
