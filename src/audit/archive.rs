@@ -4,8 +4,8 @@
 //! name leads nowhere. What is stated of sizes is not believed; what comes out is counted.
 
 use super::walk::is_job_name;
-use flate2::read::DeflateDecoder;
 use flate2::Crc;
+use flate2::read::DeflateDecoder;
 use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -70,20 +70,22 @@ pub(super) fn members(path: &Path) -> Result<Vec<Member>, String> {
         };
         let written = String::from_utf8_lossy(entry.name_raw()).into_owned();
         let is_nested = has_ending(&written, &["zip", "3mf", "gz", "zst"]);
-        if entry.is_dir() || !(is_job_name(Path::new(&written)) || is_nested && looks_like_jobs(&written)) {
+        if entry.is_dir()
+            || !(is_job_name(Path::new(&written)) || is_nested && looks_like_jobs(&written))
+        {
             continue;
         }
         if members.len() == MOST_JOBS {
             return Err(format!("it holds more than {MOST_JOBS} jobs"));
         }
         let refused = if is_nested {
-            Some("it is packed once more within the archive".to_owned())
+            Some("is packed once more within the archive".to_owned())
         } else if entry.encrypted() {
-            Some("it is encrypted".to_owned())
+            Some("is encrypted".to_owned())
         } else {
             match entry.compression() {
                 zip::CompressionMethod::Stored | zip::CompressionMethod::Deflated => None,
-                other => Some(format!("it is packed as {other}, which is not read here")),
+                other => Some(format!("is packed as {other}, which is not read here")),
             }
         };
         // Two of one name are two jobs all the same.
@@ -125,7 +127,9 @@ fn stated_members(file: &mut File, length: u64) -> io::Result<u64> {
 }
 
 fn has_ending(name: &str, endings: &[&str]) -> bool {
-    let ending = Path::new(name).extension().and_then(|ending| ending.to_str());
+    let ending = Path::new(name)
+        .extension()
+        .and_then(|ending| ending.to_str());
     ending.is_some_and(|ending| endings.iter().any(|one| ending.eq_ignore_ascii_case(one)))
 }
 
@@ -179,8 +183,14 @@ impl Read for Checked {
         self.crc.update(into.get(..count).unwrap_or_default());
         let taken = count as u64;
         let left = |left: u64| left.checked_sub(taken);
-        if self.budget.fetch_update(Ordering::Relaxed, Ordering::Relaxed, left).is_err() {
-            return wrong(format!("the archive unpacks to more than {RATIO} times its size"));
+        if self
+            .budget
+            .fetch_update(Ordering::Relaxed, Ordering::Relaxed, left)
+            .is_err()
+        {
+            return wrong(format!(
+                "the archive unpacks to more than {RATIO} times its size"
+            ));
         }
         Ok(count)
     }

@@ -40,7 +40,12 @@ impl<'a> Desk<'a> {
     /// A desk with these rules.
     #[must_use]
     pub fn new(rules: &'a Rules) -> Self {
-        let named = |rule: &Rule| rule.settings.concessions.iter().any(|one| one.job.is_some());
+        let named = |rule: &Rule| {
+            rule.settings
+                .concessions
+                .iter()
+                .any(|one| one.job.is_some())
+        };
         Self {
             rules,
             terms: Mutex::new(HashMap::new()),
@@ -107,7 +112,10 @@ impl<'a> Desk<'a> {
             let all = match archive::members(&found.path) {
                 Ok(members) => self.members(&mut site, &found.path, &members, say),
                 Err(why) => {
-                    let failed = refused(&name, &format!("{name} is no archive that can be read: {why}"));
+                    let failed = refused(
+                        &name,
+                        &format!("{name} is no archive that can be read: {why}"),
+                    );
                     vec![say((&site, "", &Outcome::Failed(failed), false))]
                 }
             };
@@ -127,7 +135,11 @@ impl<'a> Desk<'a> {
         if !look_again(found, &mut site) {
             let message = format!("{name} changed while it was inspected");
             let help = "wait until it is written in full, then audit it again";
-            outcome = Outcome::Failed(Failed { name, message, help: help.to_owned() });
+            outcome = Outcome::Failed(Failed {
+                name,
+                message,
+                help: help.to_owned(),
+            });
         }
         let said = say((&site, "", &outcome, no_rule));
         (site, vec![said])
@@ -146,7 +158,10 @@ impl<'a> Desk<'a> {
             let shown = path.join(&member.name);
             let name = Name::Given(format!("{}, {}", path.to_string_lossy(), member.name));
             let (outcome, no_rule) = match &member.refused {
-                Some(why) => (Outcome::Failed(refused(&name, &format!("{name} {why}"))), false),
+                Some(why) => (
+                    Outcome::Failed(refused(&name, &format!("{name} {why}"))),
+                    false,
+                ),
                 None => {
                     let again = member.clone();
                     let source = Source::made(move || again.open());
@@ -160,7 +175,8 @@ impl<'a> Desk<'a> {
 
     /// Inspects one job; the outcome, and whether no rule fits it.
     fn inspect(&self, source: &Source, name: &Name, place: &Path) -> (Outcome, bool) {
-        let choice = crate::job::guarded(|| self.rules.choose(source, name, Some(place), Threads::One));
+        let choice =
+            crate::job::guarded(|| self.rules.choose(source, name, Some(place), Threads::One));
         match choice {
             Ok(Ok(Choice::Fits(_, rule))) => {
                 let outcome = inspect_source(source, name, &rule.settings, Threads::One);
@@ -168,12 +184,17 @@ impl<'a> Desk<'a> {
             }
             Ok(Ok(Choice::None(why))) => {
                 let help = "add a rule to the configuration, or name the sheets";
-                let failed = Failed { name: name.clone(), message: why, help: help.to_owned() };
+                let failed = Failed {
+                    name: name.clone(),
+                    message: why,
+                    help: help.to_owned(),
+                };
                 (Outcome::Failed(failed), true)
             }
             Ok(Err(failed)) => (Outcome::Failed(failed), false),
             Err(panic) => {
-                let message = format!("{name} could not be inspected: a fault in this program at {panic}");
+                let message =
+                    format!("{name} could not be inspected: a fault in this program at {panic}");
                 (Outcome::Failed(refused(name, &message)), false)
             }
         }
@@ -237,13 +258,21 @@ fn texts(settings: &Settings) -> Vec<String> {
         });
         digests.collect::<Vec<_>>()
     });
-    let machine = settings.machine.as_ref().map(|machine| (&machine.name, &machine.digest));
+    let machine = settings
+        .machine
+        .as_ref()
+        .map(|machine| (&machine.name, &machine.digest));
     let mut texts = vec![
         format!("{materials:?} {:?}", settings.material_by.word()),
         format!("{machine:?} {:?}", settings.machine_by.word()),
         format!("{:?}", settings.hold_from),
     ];
-    texts.extend(settings.concessions.iter().map(|one| granted(one, settings.today)));
+    texts.extend(
+        settings
+            .concessions
+            .iter()
+            .map(|one| granted(one, settings.today)),
+    );
     texts
 }
 
@@ -289,7 +318,10 @@ fn month(since_1970_ns: i64) -> Option<String> {
 /// The present moment in universal time, `2027-03-31T12:00:00Z`.
 #[must_use]
 pub fn now() -> String {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default().as_secs();
+    let since = SystemTime::now()
+        .duration_since(UNIX_EPOCH)
+        .unwrap_or_default()
+        .as_secs();
     let date = u32::try_from(since / 86_400).ok().and_then(Date::from_days);
     let (hours, minutes, seconds) = (since / 3600 % 24, since / 60 % 60, since % 60);
     let date = date.map(|date| date.to_string()).unwrap_or_default();

@@ -11,7 +11,9 @@ use thiserror::Error as ThisError;
 pub enum Error {
     /// The store could not be opened.
     #[error("the store {name} cannot be opened: {why}")]
-    #[diagnostic(help("name a file of an audit, or one that does not exist yet, on a disk of this computer"))]
+    #[diagnostic(help(
+        "name a file of an audit, or one that does not exist yet, on a disk of this computer"
+    ))]
     Unopened {
         /// The store.
         name: Name,
@@ -45,7 +47,9 @@ pub enum Error {
     },
     /// Reading or writing the store failed.
     #[error("the store failed: {0}")]
-    #[diagnostic(help("make room on its disk, and run the audit again; what was stored so far stays"))]
+    #[diagnostic(help(
+        "make room on its disk, and run the audit again; what was stored so far stays"
+    ))]
     Store(#[from] rusqlite::Error),
     /// A question that cannot be answered.
     #[error("the question cannot be answered: {0}")]

@@ -134,7 +134,6 @@ pub(super) struct Bytes {
     pub bytes: Option<u64>,
     pub lines: Option<u64>,
     pub packing: Option<String>,
-    pub digest: Option<String>,
 }
 
 #[derive(Debug, Clone, Deserialize)]

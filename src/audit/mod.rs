@@ -10,6 +10,7 @@ mod archive;
 mod desk;
 mod error;
 mod line;
+mod map;
 mod reports;
 mod run;
 mod store;
@@ -19,6 +20,7 @@ mod walk;
 mod tests;
 
 pub use error::Error;
-pub use reports::{Summary, summary};
+pub use map::{fold, map};
+pub use reports::{REPORTS, Summary, report, summary};
 pub use run::{Call, Ended, Point, Watch, What, audit};
 pub use store::{Cell, Reader};

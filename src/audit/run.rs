@@ -4,11 +4,11 @@
 //! the same in whatever order jobs are done: rows are known by their paths, and sums are of whole
 //! numbers.
 
+use super::Error;
 use super::desk::{Desk, digest, now, site_of};
 use super::line::{Job, Site, spelled};
 use super::store::{Counts, Known, Reader, Store};
 use super::walk::{Found, Seen, manifest, walk};
-use super::Error;
 use crate::job::Rules;
 use crossbeam_channel::{Receiver, RecvTimeoutError, Sender, bounded};
 use std::collections::HashSet;
@@ -55,6 +55,8 @@ pub enum Point {
     Begun,
     /// A file was found that has to be looked at.
     Found,
+    /// All files are found.
+    Walked,
     /// A file was found that is known.
     Known,
     /// A file was looked at: its length in bytes.
@@ -141,8 +143,12 @@ impl Bits {
     }
 
     fn contains(&self, id: i64) -> bool {
-        let Ok(id) = usize::try_from(id) else { return false };
-        self.0.get(id / 64).is_some_and(|word| word >> (id % 64) & 1 == 1)
+        let Ok(id) = usize::try_from(id) else {
+            return false;
+        };
+        self.0
+            .get(id / 64)
+            .is_some_and(|word| word >> (id % 64) & 1 == 1)
     }
 }
 
@@ -246,13 +252,22 @@ pub fn audit(call: Call<'_>) -> Result<Ended, Error> {
     call.watch.at(Point::Ending);
     let run = store.run();
     store.end(&now(), !is_stopped, counts)?;
-    Ok(Ended { run, counts, passed: walked.passed, troubles, is_stopped })
+    Ok(Ended {
+        run,
+        counts,
+        passed: walked.passed,
+        troubles,
+        is_stopped,
+    })
 }
 
 fn is_missing(path: &Path) -> bool {
     let fault = std::fs::symlink_metadata(path).err();
     fault.is_some_and(|fault| {
-        matches!(fault.kind(), std::io::ErrorKind::NotFound | std::io::ErrorKind::NotADirectory)
+        matches!(
+            fault.kind(),
+            std::io::ErrorKind::NotFound | std::io::ErrorKind::NotADirectory
+        )
     })
 }
 
@@ -292,7 +307,11 @@ impl Shared<'_> {
                 fault.is_some() || self.is_over()
             };
             walked.passed += passed;
-            if is_over { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            if is_over {
+                ControlFlow::Break(())
+            } else {
+                ControlFlow::Continue(())
+            }
         };
         match what {
             What::Paths(paths) => {
@@ -311,6 +330,7 @@ impl Shared<'_> {
                 manifest(input, is_nul, &mut each).map_err(Error::Input)?;
             }
         }
+        self.watch.at(Point::Walked);
         match fault {
             Some(error) => Err(error),
             None => Ok(walked),
@@ -401,7 +421,12 @@ impl Shared<'_> {
             return Ok(from);
         }
         let mut broken = None;
-        let (site, jobs) = self.desk.examine(&task.found, &task.terms, &mut |(_, member, outcome, no_rule)| {
+        let (site, jobs) = self.desk.examine(&task.found, &task.terms, &mut |(
+            _,
+            member,
+            outcome,
+            no_rule,
+        )| {
             match Job::of(member, outcome, no_rule) {
                 Ok(job) => Some(job),
                 Err(fault) => {
@@ -414,7 +439,8 @@ impl Shared<'_> {
             return Err(Error::Line { line: 1, why });
         }
         let jobs: Vec<Job> = jobs.into_iter().flatten().collect();
-        self.inspected.fetch_add(jobs.len() as u64, Ordering::Relaxed);
+        self.inspected
+            .fetch_add(jobs.len() as u64, Ordering::Relaxed);
         Ok(News::Fresh(Box::new(site), jobs))
     }
 
@@ -423,7 +449,10 @@ impl Shared<'_> {
         let Ok(digest) = digest(&task.found.path) else {
             return Ok(None);
         };
-        let here = task.known.as_ref().filter(|known| known.digest.as_ref() == Some(&digest));
+        let here = task
+            .known
+            .as_ref()
+            .filter(|known| known.digest.as_ref() == Some(&digest));
         let from = match here {
             Some(known) => Some(known.id),
             None => reader.with_digest(&digest, &task.terms, self.run)?,
@@ -431,8 +460,13 @@ impl Shared<'_> {
         let (Some(from), Some(site)) = (from, site_of(&task.found, &task.terms, digest)) else {
             return Ok(None);
         };
-        let is_as_was = here.is_some_and(|known| !known.is_gone && known.modified == site.modified_ns);
-        Ok(Some(if is_as_was { News::Known(from) } else { News::Same(Box::new(site), from) }))
+        let is_as_was =
+            here.is_some_and(|known| !known.is_gone && known.modified == site.modified_ns);
+        Ok(Some(if is_as_was {
+            News::Known(from)
+        } else {
+            News::Same(Box::new(site), from)
+        }))
     }
 
     /// Writes what comes, until nobody is left who could send.
@@ -493,5 +527,9 @@ impl Shared<'_> {
 }
 
 const fn flow(goes_on: bool) -> ControlFlow<()> {
-    if goes_on { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+    if goes_on {
+        ControlFlow::Continue(())
+    } else {
+        ControlFlow::Break(())
+    }
 }

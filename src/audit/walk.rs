@@ -51,7 +51,10 @@ pub fn is_job_name(path: &Path) -> bool {
         ending.is_some_and(|ending| endings.iter().any(|one| ending.eq_ignore_ascii_case(one)))
     };
     is(path, JOBS)
-        || is(path, PACKED) && path.file_stem().is_some_and(|stem| is(Path::new(stem), JOBS))
+        || is(path, PACKED)
+            && path
+                .file_stem()
+                .is_some_and(|stem| is(Path::new(stem), JOBS))
 }
 
 /// Whether a folder's file of this name is looked into.
@@ -122,14 +125,18 @@ pub fn walk(named: &Path, each: &mut dyn FnMut(Seen) -> ControlFlow<()>) -> u64 
                 match entry.metadata() {
                     Ok(metadata) => Seen::File(Found::of(entry.into_path(), &metadata)),
                     Err(fault) => {
-                        let kind = fault.io_error().map_or(io::ErrorKind::Other, io::Error::kind);
+                        let kind = fault
+                            .io_error()
+                            .map_or(io::ErrorKind::Other, io::Error::kind);
                         trouble(entry.into_path(), kind.into())
                     }
                 }
             }
             Err(fault) => {
                 let path = path_in(&fault).unwrap_or(named).to_owned();
-                let kind = fault.io_error().map_or(io::ErrorKind::Other, io::Error::kind);
+                let kind = fault
+                    .io_error()
+                    .map_or(io::ErrorKind::Other, io::Error::kind);
                 trouble(path, kind.into())
             }
         };
@@ -144,7 +151,9 @@ pub fn walk(named: &Path, each: &mut dyn FnMut(Seen) -> ControlFlow<()>) -> u64 
 fn path_in(fault: &ignore::Error) -> Option<&Path> {
     match fault {
         ignore::Error::WithPath { path, .. } => Some(path),
-        ignore::Error::WithDepth { err, .. } | ignore::Error::WithLineNumber { err, .. } => path_in(err),
+        ignore::Error::WithDepth { err, .. } | ignore::Error::WithLineNumber { err, .. } => {
+            path_in(err)
+        }
         _ => None,
     }
 }

@@ -44,6 +44,13 @@ pub(super) enum Command {
                       where nothing could be done or proven; 2 it could not be reworked; 130 stopped."
     )]
     Rework(super::rework::Typed),
+    /// Audit archives of jobs into a store, and ask it
+    #[cfg(feature = "audit")]
+    #[command(
+        after_help = "Exit codes: 0 every job is released; 1 some job is held; 2 some job or path could not be \
+                      inspected; 130 stopped before the end."
+    )]
+    Audit(super::audit::Typed),
     /// List, show and check material and machine sheets
     Sheet(Sheet),
 }

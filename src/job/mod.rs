@@ -14,7 +14,7 @@ mod rule;
 mod source;
 
 pub use guard::{guarded, quieten};
-pub use inspect::{Timing, inspect};
+pub use inspect::{Timing, inspect, inspect_source};
 pub use rework::{To, rework, rework_between};
 pub use rule::{Choice, Rule, Rules};
 pub use source::Source;

@@ -20,6 +20,7 @@ const FLOORS: &[(u32, &str)] = &[
     (7, "rework"),
     (8, "report"),
     (9, "job"),
+    (10, "audit"),
     (11, "cli"),
 ];
 

@@ -8,9 +8,6 @@ mod read;
 mod totals;
 mod write;
 
-#[cfg(test)]
-mod tests;
-
 pub use read::{Cell, Known, Reader};
 pub use write::{Counts, Store};
 
@@ -50,7 +47,9 @@ fn open(path: &Path) -> Result<Connection, Error> {
         });
     }
     connection
-        .execute_batch("PRAGMA synchronous = NORMAL; PRAGMA cache_size = -16384; PRAGMA temp_store = FILE;")
+        .execute_batch(
+            "PRAGMA synchronous = NORMAL; PRAGMA cache_size = -16384; PRAGMA temp_store = FILE;",
+        )
         .map_err(unopened)?;
     let change = connection
         .transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)
@@ -99,7 +98,9 @@ fn open_to_read(path: &Path) -> Result<Connection, Error> {
     let connection = Connection::open_with_flags(path, flags).map_err(unopened)?;
     connection.busy_timeout(PATIENCE).map_err(unopened)?;
     connection
-        .execute_batch("PRAGMA query_only = ON; PRAGMA trusted_schema = OFF; PRAGMA cache_size = -16384;")
+        .execute_batch(
+            "PRAGMA query_only = ON; PRAGMA trusted_schema = OFF; PRAGMA cache_size = -16384;",
+        )
         .map_err(unopened)?;
     connection
         .set_limit(rusqlite::limits::Limit::SQLITE_LIMIT_ATTACHED, 0)

@@ -116,7 +116,11 @@ impl Reader {
         if ask.column_count() == 0 || !ask.readonly() {
             return Err(Error::Question("it does not only read".to_owned()));
         }
-        let names: Vec<String> = ask.column_names().into_iter().map(|name| (*name).to_owned()).collect();
+        let names: Vec<String> = ask
+            .column_names()
+            .into_iter()
+            .map(|name| (*name).to_owned())
+            .collect();
         head(&names)?;
         let width = names.len();
         let mut rows = ask.query([]).map_err(wrong)?;
@@ -139,6 +143,8 @@ fn cell(value: ValueRef<'_>) -> Cell {
         ValueRef::Integer(number) => Cell::Whole(number),
         ValueRef::Real(number) => Cell::Real(number),
         ValueRef::Text(text) => Cell::Text(String::from_utf8_lossy(text).into_owned()),
-        ValueRef::Blob(bytes) => Cell::Text(bytes.iter().map(|byte| format!("{byte:02x}")).collect()),
+        ValueRef::Blob(bytes) => {
+            Cell::Text(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+        }
     }
 }

@@ -40,8 +40,21 @@ fn questions(which: &str) -> [String; 5] {
 
 /// The columns that are summed.
 const COLUMNS: [&str; 15] = [
-    "jobs", "released", "conceded", "held", "failed", "no_rule", "findings", "critical", "major",
-    "minor", "observations", "bytes", "time_ms", "filament_um", "filament_mg",
+    "jobs",
+    "released",
+    "conceded",
+    "held",
+    "failed",
+    "no_rule",
+    "findings",
+    "critical",
+    "major",
+    "minor",
+    "observations",
+    "bytes",
+    "time_ms",
+    "filament_um",
+    "filament_mg",
 ];
 
 /// Adds the jobs of a file to the totals, or with `sign` -1 takes them away.
@@ -50,7 +63,10 @@ pub(super) fn count(connection: &Connection, file: i64, sign: i64) -> rusqlite::
     let put = format!(
         "INSERT INTO _total (kind, name, {}) VALUES (?1, ?2, {}) ON CONFLICT DO UPDATE SET {}",
         COLUMNS.join(", "),
-        (3..18).map(|at| format!("?{at}")).collect::<Vec<_>>().join(", "),
+        (3..18)
+            .map(|at| format!("?{at}"))
+            .collect::<Vec<_>>()
+            .join(", "),
         grow.join(", ")
     );
     for question in questions("file = ?1 AND gone_run IS NULL") {
@@ -76,7 +92,9 @@ pub(super) fn count(connection: &Connection, file: i64, sign: i64) -> rusqlite::
 pub(super) fn recount(connection: &Connection) -> rusqlite::Result<()> {
     connection.execute("DELETE FROM _total", [])?;
     let mut files = connection.prepare("SELECT id FROM _file")?;
-    let ids: Vec<i64> = files.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
+    let ids: Vec<i64> = files
+        .query_map([], |row| row.get(0))?
+        .collect::<Result<_, _>>()?;
     for id in ids {
         count(connection, id, 1)?;
     }

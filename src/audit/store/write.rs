@@ -8,7 +8,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 /// How many files one transaction holds at most (chosen: a kill loses no more than these).
-const BATCH: u32 = 256;
+const BATCH: u32 = if cfg!(test) { 4 } else { 256 };
 
 /// How long a transaction stays open at most (chosen: what another audit has to wait).
 const LONGEST: Duration = Duration::from_secs(1);
@@ -68,7 +68,12 @@ impl Store {
             [run],
             |row| row.get(0),
         )?;
-        Ok(Self { connection, run, last_whole, pending: None })
+        Ok(Self {
+            connection,
+            run,
+            last_whole,
+            pending: None,
+        })
     }
 
     /// The run's number.
@@ -88,7 +93,9 @@ impl Store {
 
     /// Counts a file as done; true where the transaction is due.
     fn done(&mut self) -> bool {
-        let Some((files, began)) = &mut self.pending else { return false };
+        let Some((files, began)) = &mut self.pending else {
+            return false;
+        };
         *files += 1;
         *files >= BATCH || began.elapsed() >= LONGEST
     }
@@ -144,7 +151,9 @@ impl Store {
         if !same {
             return Ok(self.put(site, std::slice::from_ref(job))?.1);
         }
-        let Some(row) = row else { return Ok(self.done()) };
+        let Some(row) = row else {
+            return Ok(self.done());
+        };
         let known: Option<String> = self
             .connection
             .prepare_cached("SELECT state FROM _job WHERE file = ?1 AND member = ?2")?
@@ -196,7 +205,9 @@ impl Store {
     pub fn trouble(&mut self, path: &str, message: &str) -> Result<(), Error> {
         self.ready()?;
         self.connection
-            .prepare_cached("INSERT OR REPLACE INTO _trouble (run, path, message) VALUES (?1, ?2, ?3)")?
+            .prepare_cached(
+                "INSERT OR REPLACE INTO _trouble (run, path, message) VALUES (?1, ?2, ?3)",
+            )?
             .execute(params![self.run, path, message])?;
         Ok(())
     }
@@ -231,12 +242,18 @@ impl Store {
     /// Takes a file out of the totals; what its jobs came to.
     fn take_out_count(&self, row: &Row) -> Result<Vec<(String, String)>, Error> {
         count(&self.connection, row.id, -1)?;
-        if row.is_gone { Ok(Vec::new()) } else { self.states(row.id) }
+        if row.is_gone {
+            Ok(Vec::new())
+        } else {
+            self.states(row.id)
+        }
     }
 
     /// Takes a file's jobs out of the totals and out of the store; what they came to.
     fn take_out(&self, row: Option<&Row>) -> Result<Vec<(String, String)>, Error> {
-        let Some(row) = row else { return Ok(Vec::new()) };
+        let Some(row) = row else {
+            return Ok(Vec::new());
+        };
         let before = self.take_out_count(row)?;
         self.drop_jobs(row.id, None)?;
         Ok(before)
@@ -348,8 +365,11 @@ impl Store {
         let machine = record.machine.as_ref();
         let survey = record.survey.as_ref();
         let thousandths = |value: Option<f64>| value.map(|value| (value * 1e3).round() as i64);
-        let not_held: Vec<&str> =
-            record.not_held.iter().map(|left| left.requirement.as_str()).collect();
+        let not_held: Vec<&str> = record
+            .not_held
+            .iter()
+            .map(|left| left.requirement.as_str())
+            .collect();
         self.connection
             .prepare_cached(
                 "INSERT INTO _job (file, member, state, error, material, material_digest, material_by, \
@@ -394,9 +414,9 @@ impl Store {
             ])?;
         let id = self.connection.last_insert_rowid();
         self.put_findings(id, record)?;
-        let mut put = self
-            .connection
-            .prepare_cached("INSERT OR REPLACE INTO _value (job, name, value) VALUES (?1, ?2, ?3)")?;
+        let mut put = self.connection.prepare_cached(
+            "INSERT OR REPLACE INTO _value (job, name, value) VALUES (?1, ?2, ?3)",
+        )?;
         for (name, value) in values(record) {
             put.execute(params![id, name, value])?;
         }
@@ -419,7 +439,11 @@ impl Store {
                 finding.class,
                 extent.count,
                 extent.counts,
-                extent.worst.as_ref().or(extent.first.as_ref()).map(|at| at.line),
+                extent
+                    .worst
+                    .as_ref()
+                    .or(extent.first.as_ref())
+                    .map(|at| at.line),
                 finding.amount,
                 limit.and_then(|limit| limit.value),
                 limit.map(|limit| &limit.unit),
@@ -437,10 +461,14 @@ impl Store {
                        lines, packing, time_ms, filament_um, filament_mg, layers, first_layer_mm, \
                        first_layer_mm_s, quickest_layer_s, peak_flow_mm3_s, sustained_flow_mm3_s, \
                        footprint_x_mm, footprint_y_mm, longest_side_mm";
-        let pairs = "FROM _job AS old JOIN _job AS new ON new.member = old.member AND new.file = ?2";
+        let pairs =
+            "FROM _job AS old JOIN _job AS new ON new.member = old.member AND new.file = ?2";
         for what in [
-            "UPDATE _file SET jobs = (SELECT jobs FROM _file WHERE id = ?1) WHERE id = ?2".to_owned(),
-            format!("INSERT INTO _job (file, {columns}) SELECT ?2, {columns} FROM _job WHERE file = ?1"),
+            "UPDATE _file SET jobs = (SELECT jobs FROM _file WHERE id = ?1) WHERE id = ?2"
+                .to_owned(),
+            format!(
+                "INSERT INTO _job (file, {columns}) SELECT ?2, {columns} FROM _job WHERE file = ?1"
+            ),
             format!(
                 "INSERT INTO _finding SELECT new.id, number, requirement, class, count, counts, line, \
                  amount, limit_value, unit, whose, message, conceded {pairs} \
@@ -462,7 +490,10 @@ impl Store {
     /// # Errors
     ///
     /// Where the store cannot be written.
-    pub fn sweep(&mut self, mut is_gone: impl FnMut(i64, &Path) -> bool) -> Result<(u64, u64), Error> {
+    pub fn sweep(
+        &mut self,
+        mut is_gone: impl FnMut(i64, &Path) -> bool,
+    ) -> Result<(u64, u64), Error> {
         self.commit()?;
         let mut gone = Vec::new();
         {
@@ -563,15 +594,29 @@ impl Row {
 /// The values that a job was held by, as far as its record says them.
 fn values(record: &Record) -> Vec<(String, f64)> {
     let mut values = Vec::new();
-    let Some(uses) = &record.uses else { return values };
-    for (what, list) in [("hotend", &uses.hotend), ("bed", &uses.bed), ("chamber", &uses.chamber)] {
+    let Some(uses) = &record.uses else {
+        return values;
+    };
+    for (what, list) in [
+        ("hotend", &uses.hotend),
+        ("bed", &uses.bed),
+        ("chamber", &uses.chamber),
+    ] {
         for setpoint in list {
             // Off is no value to be held.
-            let Some(target) = setpoint.target.filter(|target| *target > 0.0) else { continue };
-            let tool = setpoint.tool.map(|tool| format!(".{tool}")).unwrap_or_default();
+            let Some(target) = setpoint.target.filter(|target| *target > 0.0) else {
+                continue;
+            };
+            let tool = setpoint
+                .tool
+                .map(|tool| format!(".{tool}"))
+                .unwrap_or_default();
             for (end, is_more) in [("least", false), ("most", true)] {
                 let name = format!("{what}{tool}.{end}");
-                match values.iter_mut().find(|(known, _): &&mut (String, f64)| *known == name) {
+                match values
+                    .iter_mut()
+                    .find(|(known, _): &&mut (String, f64)| *known == name)
+                {
                     Some((_, value)) if is_more => *value = value.max(target),
                     Some((_, value)) => *value = value.min(target),
                     None => values.push((name, target)),
@@ -579,7 +624,10 @@ fn values(record: &Record) -> Vec<(String, f64)> {
             }
         }
     }
-    let others = [("fan.mean", uses.fan_mean), ("feed.most", uses.feed_most_mm_s)];
+    let others = [
+        ("fan.mean", uses.fan_mean),
+        ("feed.most", uses.feed_most_mm_s),
+    ];
     values.extend(
         others
             .into_iter()

@@ -1,5 +1,6 @@
 //! `audit`: whole archives, into a store and out of it.
 
+mod output;
 mod typed;
 mod watch;
 
@@ -8,14 +9,19 @@ pub(super) use typed::Typed;
 use super::console::{Closed, Console};
 use super::settings;
 use super::{Exit, Fault, config};
-use crate::audit::{Call, Ended, Error, Reader, Summary, What, audit, summary};
+use crate::audit::{
+    Call, Ended, Error, REPORTS, Reader, Summary, What, audit, fold, map, report, summary,
+};
 use crate::job::Rules;
 use crate::report::grouped;
 use crate::report::paint::{Look, Tone};
 use crate::report::terminal;
 use crate::text::clean;
+use output::Rows;
+use std::cell::RefCell;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
+use typed::Asked;
 use watch::Onlooker;
 
 /// What an audit's fault says on the standard error.
@@ -26,6 +32,16 @@ fn fault(error: &Error, look: &Look) -> Fault {
 
 pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
     let said = |error: Error| fault(&error, &console.err);
+    if let Some(asked) = args.asked {
+        return ask(asked, console);
+    }
+    if args.fold {
+        let count = fold(std::io::stdin().lock(), &args.kept.store).map_err(said)?;
+        if !args.quiet {
+            console.say(&format!("{} lines are in the store\n", grouped(count)));
+        }
+        return Ok(Exit::Released);
+    }
     let is_listed = args.paths.iter().any(|path| path == "-");
     if is_listed && args.paths.len() > 1 {
         let help = "name `-` alone, or folders and files alone";
@@ -33,6 +49,12 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
         return Err(Fault(terminal::fault(message, Some(help), &console.err)));
     }
     let rules = rules(&args.held, console)?;
+    if args.map {
+        // What a job comes to is on its line: the exit code is about the run.
+        let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+        map(std::io::stdin().lock(), args.nul, &rules, &mut out).map_err(said)?;
+        return Ok(Exit::Released);
+    }
     let what = if is_listed {
         What::Manifest {
             input: Box::new(BufReader::new(std::io::stdin())),
@@ -41,7 +63,7 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
     } else {
         What::Paths(args.paths.iter().map(PathBuf::from).collect())
     };
-    let onlooker = Onlooker::heed(console);
+    let onlooker = Onlooker::heed();
     let ended = audit(Call {
         what,
         rules: &rules,
@@ -65,7 +87,10 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
     }
     if ended.troubles > sum.troubles.len() as u64 {
         let more = ended.troubles - sum.troubles.len() as u64;
-        console.say(&format!("and {} more, in the view `troubles` of the store\n", grouped(more)));
+        console.say(&format!(
+            "and {} more, in the view `troubles` of the store\n",
+            grouped(more)
+        ));
     }
     Ok(if ended.is_stopped {
         Exit::Stopped
@@ -76,6 +101,63 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
     } else {
         Exit::Released
     })
+}
+
+/// Asks a store.
+fn ask(asked: Asked, console: &Console) -> Result<Exit, Fault> {
+    let said = |error: Error| fault(&error, &console.err);
+    let (question, bar, kept, format) = match asked {
+        Asked::Query {
+            question,
+            kept,
+            format,
+        } => (question, None, kept, format),
+        Asked::Report { name: None, .. } => {
+            let lines = REPORTS
+                .iter()
+                .map(|one| format!("{:<14}{}\n", one.name, one.about));
+            let _ = console.write(&lines.collect::<String>());
+            return Ok(Exit::Released);
+        }
+        Asked::Report {
+            name: Some(name),
+            kept,
+            format,
+        } => {
+            let Some(report) = report(&name) else {
+                let names: Vec<&str> = REPORTS.iter().map(|one| one.name).collect();
+                let message = format!("there is no report `{}`", clean(name.as_bytes()));
+                let help = format!("ask for one of {}", names.join(", "));
+                return Err(Fault(terminal::fault(&message, Some(&help), &console.err)));
+            };
+            (report.question.to_owned(), report.bar, kept, format)
+        }
+    };
+    let reader = Reader::open(&kept.store).map_err(said)?;
+    let rows = RefCell::new(Rows::new(console, format, bar));
+    let mut closed = None;
+    let mut keep = |outcome: Result<(), Closed>| {
+        outcome.map_err(|cause| {
+            closed = Some(cause);
+            Error::Stopped
+        })
+    };
+    let keep = RefCell::new(&mut keep);
+    let outcome = reader
+        .ask(
+            &question,
+            |names| (keep.borrow_mut())(rows.borrow_mut().head(names)),
+            |cells| (keep.borrow_mut())(rows.borrow_mut().row(cells)),
+        )
+        .and_then(|()| {
+            let rows = rows.into_inner();
+            (keep.borrow_mut())(rows.end())
+        });
+    match (outcome, closed) {
+        (_, Some(Closed::Full(cause))) => Err(said(Error::Output(cause))),
+        (_, Some(Closed::Reader)) | (Ok(()), None) => Ok(Exit::Released),
+        (Err(error), None) => Err(said(error)),
+    }
 }
 
 fn cores() -> usize {
@@ -111,30 +193,44 @@ fn tell(sum: &Summary, ended: &Ended, store: &Path, look: &Look) -> String {
             text.push_str(&format!("  {what:<11}{}\n", parts.join(", ")));
         }
     };
-    line("jobs", &[
-        (sum.jobs, "in the store"),
-        (sum.released, "released"),
-        (sum.conceded, "released by concession"),
-        (sum.held, "held"),
-        (sum.failed, "not inspected"),
-        (sum.no_rule, "that no rule fits"),
-    ]);
+    line(
+        "jobs",
+        &[
+            (sum.jobs, "in the store"),
+            (sum.released, "released"),
+            (sum.conceded, "released by concession"),
+            (sum.held, "held"),
+            (sum.failed, "not inspected"),
+            (sum.no_rule, "that no rule fits"),
+        ],
+    );
     let counts = &ended.counts;
-    line("this run", &[
-        (counts.inspected, "inspected"),
-        (counts.known, "files known and not read"),
-        (counts.copied, "files known by their bytes"),
-        (counts.gone, "files gone"),
-        (counts.moved, "of them moved"),
-        (ended.passed, "files passed over"),
-        (ended.troubles, "paths not looked into"),
-    ]);
+    line(
+        "this run",
+        &[
+            (counts.inspected, "inspected"),
+            (counts.known, "files known and not read"),
+            (counts.copied, "files known by their bytes"),
+            (counts.gone, "files gone"),
+            (counts.moved, "of them moved"),
+            (ended.passed, "files passed over"),
+            (ended.troubles, "paths not looked into"),
+        ],
+    );
     if !sum.requirements.is_empty() {
         text.push_str("\n  found most often, by jobs\n");
-        let most = sum.requirements.iter().map(|(_, jobs)| *jobs).max().unwrap_or(1);
+        let most = sum
+            .requirements
+            .iter()
+            .map(|(_, jobs)| *jobs)
+            .max()
+            .unwrap_or(1);
         for (requirement, jobs) in &sum.requirements {
             let bar = bar(*jobs, most);
-            text.push_str(&format!("  {requirement:<28}{:>9}  {bar}\n", grouped(*jobs)));
+            text.push_str(&format!(
+                "  {requirement:<28}{:>9}  {bar}\n",
+                grouped(*jobs)
+            ));
         }
     }
     text

@@ -1,5 +1,6 @@
 //! Arguments of `audit` as typed.
 
+use super::output::Format;
 use crate::cli::args::HoldFrom;
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -34,8 +35,10 @@ pub(in crate::cli) struct Kept {
 #[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
 pub(in crate::cli) struct Typed {
     /// Folders and files; `-` reads their paths from the standard input, one a line
-    #[arg(required = true, value_name = "PATH")]
+    #[arg(required_unless_present_any = ["map", "fold"], value_name = "PATH")]
     pub paths: Vec<OsString>,
+    #[command(subcommand)]
+    pub asked: Option<Asked>,
     #[command(flatten)]
     pub held: Held,
     #[command(flatten)]
@@ -49,7 +52,41 @@ pub(in crate::cli) struct Typed {
     /// Inspect on this many threads [default: one for each core]
     #[arg(long, value_name = "COUNT")]
     pub threads: Option<usize>,
+    /// Read paths from the standard input, and write a line of JSON for each job to the standard
+    /// output, in their order, with no store: for an engine that runs this on many computers
+    #[arg(long, conflicts_with_all = ["paths", "fold", "verify", "store", "threads"])]
+    pub map: bool,
+    /// Read such lines from the standard input into the store
+    #[arg(long, conflicts_with_all = ["paths", "verify", "threads", "nul", "material", "machine"])]
+    pub fold: bool,
     /// Leave the sum out
     #[arg(long, short)]
     pub quiet: bool,
+}
+
+/// What a store is asked.
+#[derive(Debug, clap::Subcommand)]
+pub(in crate::cli) enum Asked {
+    /// Ask the store a question in SQL; it is only read
+    Query {
+        /// The question, such as `SELECT path FROM jobs WHERE state = 'held'`
+        #[arg(value_name = "SQL")]
+        question: String,
+        #[command(flatten)]
+        kept: Kept,
+        /// How to write the rows
+        #[arg(long, value_enum, default_value_t = Format::Table)]
+        format: Format,
+    },
+    /// Print a ready report
+    Report {
+        /// Which one; left out, they are listed
+        #[arg(value_name = "REPORT")]
+        name: Option<String>,
+        #[command(flatten)]
+        kept: Kept,
+        /// How to write the rows
+        #[arg(long, value_enum, default_value_t = Format::Table)]
+        format: Format,
+    },
 }
