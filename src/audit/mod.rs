@@ -15,6 +15,7 @@ mod reports;
 mod run;
 mod store;
 mod walk;
+mod what_if;
 
 #[cfg(test)]
 mod tests;
@@ -24,3 +25,4 @@ pub use map::{fold, map};
 pub use reports::{REPORTS, Summary, report, summary};
 pub use run::{Call, Ended, Point, Watch, What, audit};
 pub use store::{Cell, Reader};
+pub use what_if::{Sheet, what_if};

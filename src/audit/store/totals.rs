@@ -86,17 +86,3 @@ pub(super) fn count(connection: &Connection, file: i64, sign: i64) -> rusqlite::
     }
     Ok(())
 }
-
-/// Counts everything anew.
-#[cfg(test)]
-pub(super) fn recount(connection: &Connection) -> rusqlite::Result<()> {
-    connection.execute("DELETE FROM _total", [])?;
-    let mut files = connection.prepare("SELECT id FROM _file")?;
-    let ids: Vec<i64> = files
-        .query_map([], |row| row.get(0))?
-        .collect::<Result<_, _>>()?;
-    for id in ids {
-        count(connection, id, 1)?;
-    }
-    Ok(())
-}

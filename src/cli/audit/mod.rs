@@ -10,17 +10,20 @@ use super::console::{Closed, Console};
 use super::settings;
 use super::{Exit, Fault, config};
 use crate::audit::{
-    Call, Ended, Error, REPORTS, Reader, Summary, What, audit, fold, map, report, summary,
+    Call, Cell, Ended, Error, REPORTS, Reader, Sheet, Summary, What, audit, fold, map, report,
+    summary,
 };
 use crate::job::Rules;
 use crate::report::grouped;
 use crate::report::paint::{Look, Tone};
 use crate::report::terminal;
+use crate::sheet::{load_machine, load_material};
 use crate::text::clean;
-use output::Rows;
+use output::{Format, Rows};
 use std::cell::RefCell;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use typed::Asked;
 use watch::Onlooker;
 
@@ -49,6 +52,9 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
         return Err(Fault(terminal::fault(message, Some(help), &console.err)));
     }
     let rules = rules(&args.held, console)?;
+    if let Some(named) = &args.what_if {
+        return what_if(named, &args, &rules, console);
+    }
     if args.map {
         // What a job comes to is on its line: the exit code is about the run.
         let mut out = std::io::BufWriter::new(std::io::stdout().lock());
@@ -98,6 +104,68 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
         Exit::Failed
     } else if sum.held > 0 {
         Exit::Held
+    } else {
+        Exit::Released
+    })
+}
+
+/// Tells what another sheet would change.
+fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Result<Exit, Fault> {
+    let said = |error: Error| fault(&error, &console.err);
+    let (sheet, own) = match load_material(named) {
+        Ok(material) => {
+            let name = material.name.clone();
+            (Sheet::Material(Arc::new(material)), name)
+        }
+        Err(no_material) => match load_machine(named) {
+            Ok(machine) => {
+                let name = machine.name.clone();
+                (Sheet::Machine(Arc::new(machine)), name)
+            }
+            Err(_) => return Err(super::sheet::fault(&no_material, &console.err)),
+        },
+    };
+    let instead_of = args.instead_of.as_ref().unwrap_or(&own);
+    let onlooker = Onlooker::heed();
+    let threads = args.threads.unwrap_or_else(cores);
+    let answer = crate::audit::what_if(
+        &args.kept.store,
+        rules,
+        (&sheet, instead_of),
+        threads,
+        &onlooker,
+    )
+    .map_err(said)?;
+    onlooker.close();
+    let mut rows = Rows::new(console, Format::Table, None);
+    let names = ["now", "then", "path", "member"].map(str::to_owned);
+    let write = || {
+        rows.head(&names)?;
+        for [path, member, now, then] in &answer.changed {
+            let cells = [now, then, path, member].map(|text| Cell::Text(text.clone()));
+            rows.row(cells.to_vec())?;
+        }
+        rows.end()
+    };
+    if let Err(Closed::Full(cause)) = write() {
+        return Err(said(Error::Output(cause)));
+    }
+    console.say(&format!(
+        "{} of {} jobs would change; {} were read again, {} follow from the store{}\n",
+        grouped(answer.changed.len() as u64),
+        grouped(answer.jobs),
+        grouped(answer.reread),
+        grouped(answer.from_store),
+        match answer.lost {
+            0 => String::new(),
+            lost => format!(
+                "; {} are no longer what was audited, and not told",
+                grouped(lost)
+            ),
+        }
+    ));
+    Ok(if answer.lost > 0 {
+        Exit::Failed
     } else {
         Exit::Released
     })

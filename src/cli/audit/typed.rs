@@ -35,7 +35,7 @@ pub(in crate::cli) struct Kept {
 #[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
 pub(in crate::cli) struct Typed {
     /// Folders and files; `-` reads their paths from the standard input, one a line
-    #[arg(required_unless_present_any = ["map", "fold"], value_name = "PATH")]
+    #[arg(required_unless_present_any = ["map", "fold", "what_if"], value_name = "PATH")]
     pub paths: Vec<OsString>,
     #[command(subcommand)]
     pub asked: Option<Asked>,
@@ -59,6 +59,13 @@ pub(in crate::cli) struct Typed {
     /// Read such lines from the standard input into the store
     #[arg(long, conflicts_with_all = ["paths", "verify", "threads", "nul", "material", "machine"])]
     pub fold: bool,
+    /// Tell which verdicts would change with this sheet, a name of the library or a file, in the
+    /// place of another; the store is only read
+    #[arg(long, value_name = "SHEET", conflicts_with_all = ["paths", "map", "fold", "verify", "nul"])]
+    pub what_if: Option<String>,
+    /// The name of the sheet whose place it takes [default: its own]
+    #[arg(long, value_name = "NAME", requires = "what_if")]
+    pub instead_of: Option<String>,
     /// Leave the sum out
     #[arg(long, short)]
     pub quiet: bool,
