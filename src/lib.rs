@@ -18,6 +18,7 @@ pub mod grammar;
 pub mod inspection;
 pub mod machine;
 pub mod physics;
+pub mod qualify;
 pub mod quantity;
 pub mod rework;
 pub mod sheet;

@@ -51,7 +51,13 @@ pub(super) enum Command {
                       inspected; 130 stopped before the end."
     )]
     Audit(super::audit::Typed),
-    /// List, show and check material and machine sheets
+    /// Say whether a material suits a machine and a use, and what to change
+    #[command(
+        after_help = "Exit codes: 0 it suits, also with changes; 1 it does not, or a sheet does not say what \
+                      decides it; 2 the call or a sheet is wrong."
+    )]
+    Qualify(Box<super::qualify::Typed>),
+    /// List, show and check sheets of materials, machines and applications
     Sheet(Sheet),
 }
 
@@ -85,6 +91,9 @@ pub(super) struct Inspect {
     /// Work on one thread
     #[arg(long)]
     pub one_thread: bool,
+    /// Tell walls and infill too, from motion alone, and hold them against what the job declares
+    #[arg(long)]
+    pub walls: bool,
 }
 
 #[derive(Debug, clap::Args)]
@@ -102,6 +111,9 @@ pub(super) struct Survey {
     /// A row for each layer
     #[arg(long)]
     pub layers: bool,
+    /// Tell walls, infill and solid layers, from motion alone
+    #[arg(long)]
+    pub walls: bool,
     /// How to tell it
     #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
     pub format: SurveyFormat,
@@ -165,6 +177,35 @@ pub(super) enum SheetCommand {
         #[arg(value_name = "NAME")]
         name: OsString,
     },
+    /// Write an overlay for one spool, machine or shop: only what differs
+    New(super::sheet::own::New),
+    /// Change values of a sheet of your own; its comments stay
+    Set {
+        /// The sheet
+        #[arg(value_name = "FILE")]
+        file: OsString,
+        /// What changes: `"hotend.print=250 °C to 270 °C"`
+        #[arg(required = true, value_name = "KEY=VALUE")]
+        values: Vec<String>,
+    },
+    /// Show what two sheets say differently
+    Diff {
+        /// A name of the library, or a file
+        #[arg(value_name = "ONE")]
+        one: OsString,
+        /// The other
+        #[arg(value_name = "OTHER")]
+        other: OsString,
+    },
+    /// Propose where to start with a material on a machine, and in which order to calibrate
+    Start {
+        /// The material: a name of the library, or a file
+        #[arg(value_name = "MATERIAL")]
+        material: OsString,
+        /// The machine: a name of the library, or a file
+        #[arg(value_name = "MACHINE")]
+        machine: OsString,
+    },
     /// Check sheets of your own
     Check {
         /// Files to check
@@ -186,4 +227,6 @@ pub(super) enum SheetKind {
     Material,
     /// What a printer can do
     Machine,
+    /// What a part is for
+    Application,
 }

@@ -11,6 +11,7 @@ mod config;
 mod console;
 mod inspect;
 mod near;
+mod qualify;
 mod requirement;
 mod rework;
 mod settings;
@@ -69,6 +70,7 @@ pub fn main() -> ExitCode {
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
+        Command::Qualify(args) => qualify::run(&args, &console),
         Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
     };

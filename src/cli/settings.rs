@@ -35,7 +35,10 @@ pub(super) fn inspect(args: &Inspect, console: &Console) -> Result<Settings, Fau
         config: args.config.as_deref(),
         hold_from: args.hold_from,
     };
-    of(&typed, console)
+    Ok(Settings {
+        walls: args.walls,
+        ..of(&typed, console)?
+    })
 }
 
 /// For a survey.
@@ -46,7 +49,10 @@ pub(super) fn survey(args: &Survey, console: &Console) -> Result<Settings, Fault
         config: args.config.as_deref(),
         hold_from: None,
     };
-    of(&typed, console)
+    Ok(Settings {
+        walls: args.walls,
+        ..of(&typed, console)?
+    })
 }
 
 /// From what was typed and the configuration.
@@ -133,6 +139,7 @@ fn settings(
         hold_from: hold_from.unwrap_or(Class::Major),
         concessions: config.concessions.as_slice().into(),
         today: today(look)?,
+        walls: false,
     })
 }
 
@@ -240,7 +247,7 @@ fn by_tool(named: &str) -> Result<Option<Vec<(usize, &str)>>, String> {
 }
 
 /// Today's date in universal time: the only clock that is asked.
-fn today(look: &Look) -> Result<Date, Fault> {
+pub(super) fn today(look: &Look) -> Result<Date, Fault> {
     SystemTime::now()
         .duration_since(UNIX_EPOCH)
         .ok()

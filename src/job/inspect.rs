@@ -66,6 +66,7 @@ fn attempt(
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
+        walls: settings.walls,
     };
     let mut material_by = settings.material_by.clone();
     *rounds += 1;

@@ -38,6 +38,8 @@ pub struct Settings {
     pub hold_from: Class,
     pub concessions: Arc<[Concession]>,
     pub today: Date,
+    /// Whether walls are asked for.
+    pub walls: bool,
 }
 
 /// What a job that was named on the command line is called; `-` is the standard input.

@@ -114,6 +114,7 @@ pub fn rework_between(
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
+        walls: false,
     };
     let mut material_by = settings.material_by.clone();
     let (mut first, stored) = plan(source.open(name, Threads::Two)?, name, &held, wanted)?;

@@ -6,7 +6,9 @@
 pub mod layers;
 pub mod paint;
 pub mod plot;
+pub mod qualified;
 pub mod record;
+pub mod reply;
 pub mod reworked;
 pub mod shown;
 pub mod terminal;

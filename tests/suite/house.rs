@@ -17,6 +17,7 @@ const FLOORS: &[(u32, &str)] = &[
     (4, "machine"),
     (5, "survey"),
     (6, "inspection"),
+    (7, "qualify"),
     (7, "rework"),
     (8, "report"),
     (9, "job"),
@@ -114,6 +115,7 @@ fn every_room_has_a_floor_and_says_what_is_absent() {
         "report",
         "survey",
         "command",
+        "qualify",
     ] {
         let text = std::fs::read_to_string(top().join("src").join(room).join("mod.rs")).unwrap();
         assert!(

@@ -25,3 +25,4 @@ mod rework_laws;
 mod reworks;
 mod spellings;
 mod surveys;
+mod walls;

@@ -2,6 +2,7 @@
 
 #[cfg(feature = "audit")]
 mod audit;
+mod qualify;
 mod rework;
 mod survey;
 mod validator;
