@@ -72,7 +72,7 @@ impl Found {
         let since = since.and_then(|time| time.duration_since(UNIX_EPOCH).ok());
         Self {
             path,
-            size: metadata.is_file().then(|| metadata.len()),
+            size: metadata.is_file().then_some(metadata.len()),
             modified: since.and_then(|since| i64::try_from(since.as_nanos()).ok()),
         }
     }

@@ -116,11 +116,7 @@ impl Reader {
         if ask.column_count() == 0 || !ask.readonly() {
             return Err(Error::Question("it does not only read".to_owned()));
         }
-        let names: Vec<String> = ask
-            .column_names()
-            .into_iter()
-            .map(|name| (*name).to_owned())
-            .collect();
+        let names: Vec<String> = ask.column_names().map(str::to_owned).collect();
         head(&names)?;
         let width = names.len();
         let mut rows = ask.query([]).map_err(wrong)?;

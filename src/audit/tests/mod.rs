@@ -38,6 +38,7 @@ fn rules() -> Rules {
         hold_from: Class::Major,
         concessions: Arc::from([]),
         today: Date::new(2027, 1, 1).unwrap(),
+        walls: false,
     })
 }
 

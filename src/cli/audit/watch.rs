@@ -57,7 +57,7 @@ impl Watch for Onlooker {
             Point::Examined(_) => self.bar.inc(1),
             Point::Known => {
                 let known = self.known.fetch_add(1, Ordering::Relaxed) + 1;
-                if known % 1024 == 0 {
+                if known.is_multiple_of(1024) {
                     self.bar.set_message(format!(", {known} known"));
                 }
             }
