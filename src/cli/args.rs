@@ -114,12 +114,29 @@ pub(super) struct Survey {
     /// Tell walls, infill and solid layers, from motion alone
     #[arg(long)]
     pub walls: bool,
+    /// Tell what carries loads along X, Y and Z: stiffness, which is not strength
+    #[arg(long)]
+    pub section: bool,
+    /// Tell that along one axis only, and what one more wall or denser infill would give
+    #[arg(long, value_enum, value_name = "AXIS")]
+    pub load: Option<Axis>,
     /// How to tell it
     #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
     pub format: SurveyFormat,
     /// Configuration to use, instead of the meltgauge.toml found upward from the working directory
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
+}
+
+/// An axis of the machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Axis {
+    /// From side to side
+    X,
+    /// From front to back
+    Y,
+    /// Across the layers
+    Z,
 }
 
 /// How to tell a survey.

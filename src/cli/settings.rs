@@ -51,6 +51,7 @@ pub(super) fn survey(args: &Survey, console: &Console) -> Result<Settings, Fault
     };
     Ok(Settings {
         walls: args.walls,
+        sections: args.section || args.load.is_some(),
         ..of(&typed, console)?
     })
 }
@@ -140,6 +141,7 @@ fn settings(
         concessions: config.concessions.as_slice().into(),
         today: today(look)?,
         walls: false,
+        sections: false,
     })
 }
 

@@ -20,7 +20,7 @@ pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
 };
-pub use walls::{Region, WallPart, Walls};
+pub use walls::{Region, Section, Spot, Stiffness, WallPart, Walls};
 
 pub use qualify::{
     QualifyMargin, QualifyPoint, QualifyRecord, QualifySheet, QualifySide, qualify_line,
