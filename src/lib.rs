@@ -25,6 +25,8 @@ pub mod sheet;
 pub mod survey;
 pub mod text;
 
+#[cfg(feature = "audit")]
+mod audit;
 #[cfg(feature = "cli")]
 pub mod cli;
 #[cfg(feature = "cli")]

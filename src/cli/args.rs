@@ -51,6 +51,13 @@ pub(super) enum Command {
                       error, for a log."
     )]
     Gate(super::gate::Typed),
+    /// Audit archives of jobs into a store, and ask it
+    #[cfg(feature = "audit")]
+    #[command(
+        after_help = "Exit codes: 0 every job is released; 1 some job is held; 2 some job or path could not be \
+                      inspected; 130 stopped before the end."
+    )]
+    Audit(super::audit::Typed),
     /// Say whether a material suits a machine and a use, and what to change
     #[command(
         after_help = "Exit codes: 0 it suits, also with changes; 1 it does not, or a sheet does not say what \

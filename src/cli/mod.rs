@@ -5,6 +5,8 @@
 //! over 1, and the other jobs are still inspected. A rework that is told to stop ends with 130.
 
 mod args;
+#[cfg(feature = "audit")]
+mod audit;
 mod config;
 mod console;
 mod formats;
@@ -34,6 +36,8 @@ enum Exit {
     Held = 1,
     /// Something could not be inspected.
     Failed = 2,
+    /// An audit was told to stop (practice: 128 and the number of the signal that a keyboard sends).
+    Stopped = 130,
 }
 
 impl From<Exit> for ExitCode {
@@ -65,6 +69,8 @@ pub fn main() -> ExitCode {
     let console = Console::new(args.color);
     let outcome = match args.command {
         Command::Gate(args) => gate::run(&args, &console),
+        #[cfg(feature = "audit")]
+        Command::Audit(args) => audit::run(args, &console),
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),

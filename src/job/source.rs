@@ -24,9 +24,29 @@ pub enum Source {
     Spooled(File),
     /// The standard input, which can be read once.
     Passing,
+    /// Whatever this opens, each time anew.
+    Made(Box<Open>),
 }
 
+/// Opens bytes from the first on.
+pub type Open = dyn Fn() -> std::io::Result<Box<dyn Read + Send>> + Send + Sync;
+
 impl Source {
+    /// A file.
+    pub fn file(path: &Path) -> Self {
+        Self::File {
+            path: path.to_owned(),
+            metadata: None,
+        }
+    }
+
+    /// Whatever `open` opens, each time anew.
+    pub fn made(
+        open: impl Fn() -> std::io::Result<Box<dyn Read + Send>> + Send + Sync + 'static,
+    ) -> Self {
+        Self::Made(Box::new(open))
+    }
+
     /// A file, or the standard input, which is read to its end.
     pub fn new(job: &OsStr, name: &Name) -> Result<Self, Failed> {
         if *name != Name::StandardInput {
@@ -57,6 +77,12 @@ impl Source {
         match self {
             Self::Passing => stdin(reading).map_err(|fault| failed(name, &fault)),
             Self::File { path, .. } => open(path, reading).map_err(|fault| failed(name, &fault)),
+            Self::Made(made) => {
+                let stream = made().map_err(|fault| {
+                    failed(name, &crate::text::Error::system(name.clone(), 0, fault))
+                })?;
+                open_stream(stream, name.clone(), reading).map_err(|fault| failed(name, &fault))
+            }
             Self::Spooled(_) => {
                 let again = self.stored().map_err(|fault| unspooled(&fault))?;
                 open_stream(again, name.clone(), reading).map_err(|fault| failed(name, &fault))
@@ -67,7 +93,7 @@ impl Source {
     /// Its bytes as they are stored, packed or not.
     pub fn stored(&self) -> std::io::Result<File> {
         match self {
-            Self::Passing => Err(std::io::ErrorKind::Unsupported.into()),
+            Self::Passing | Self::Made(_) => Err(std::io::ErrorKind::Unsupported.into()),
             Self::File { path, .. } => File::open(path),
             Self::Spooled(file) => {
                 let mut again = file.try_clone()?;
@@ -81,7 +107,7 @@ impl Source {
     pub fn path(&self) -> Option<&Path> {
         match self {
             Self::File { path, .. } => Some(path),
-            Self::Spooled(_) | Self::Passing => None,
+            Self::Spooled(_) | Self::Passing | Self::Made(_) => None,
         }
     }
 
@@ -89,7 +115,7 @@ impl Source {
     pub const fn metadata(&self) -> Option<&Metadata> {
         match self {
             Self::File { metadata, .. } => metadata.as_ref(),
-            Self::Spooled(_) | Self::Passing => None,
+            Self::Spooled(_) | Self::Passing | Self::Made(_) => None,
         }
     }
 
@@ -97,7 +123,7 @@ impl Source {
     pub fn seen(&self) -> Option<(&Path, Seen)> {
         match self {
             Self::File { path, metadata } => Some((path, Seen::of(metadata.as_ref()?))),
-            Self::Spooled(_) | Self::Passing => None,
+            Self::Spooled(_) | Self::Passing | Self::Made(_) => None,
         }
     }
 }

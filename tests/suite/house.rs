@@ -22,6 +22,7 @@ const FLOORS: &[(u32, &str)] = &[
     (8, "report"),
     (9, "job"),
     (10, "gate"),
+    (10, "audit"),
     (11, "cli"),
 ];
 

@@ -68,7 +68,8 @@ pub fn survey_line(outcome: &Outcome, layers: bool) -> Result<String, serde_json
 
 /// JSON escapes the first control range itself. What else a terminal could stumble over is escaped
 /// here: it can only stand within texts, so that the meaning stays.
-fn harmless(json: &str) -> String {
+#[must_use]
+pub fn harmless(json: &str) -> String {
     if let std::borrow::Cow::Borrowed(_) = clean(json.as_bytes()) {
         return json.to_owned();
     }

@@ -1,5 +1,7 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
+#[cfg(feature = "audit")]
+mod audit;
 mod formats;
 mod gate;
 mod qualify;

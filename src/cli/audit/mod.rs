@@ -1,0 +1,313 @@
+//! `audit`: whole archives, into a store and out of it.
+
+mod output;
+mod typed;
+mod watch;
+
+pub(super) use typed::Typed;
+
+use super::console::{Closed, Console};
+use super::settings;
+use super::{Exit, Fault, config};
+use crate::audit::{
+    Call, Cell, Ended, Error, REPORTS, Reader, Sheet, Summary, What, audit, fold, map, report,
+    summary,
+};
+use crate::job::Rules;
+use crate::report::grouped;
+use crate::report::paint::{Look, Tone};
+use crate::report::terminal;
+use crate::sheet::{load_machine, load_material};
+use crate::text::clean;
+use output::{Format, Rows};
+use std::cell::RefCell;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use typed::Asked;
+use watch::Onlooker;
+
+/// What an audit's fault says on the standard error.
+fn fault(error: &Error, look: &Look) -> Fault {
+    let help = miette::Diagnostic::help(error).map(|help| help.to_string());
+    Fault(terminal::fault(&error.to_string(), help.as_deref(), look))
+}
+
+pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
+    let said = |error: Error| fault(&error, &console.err);
+    if let Some(asked) = args.asked {
+        return ask(asked, console);
+    }
+    if args.fold {
+        let count = fold(std::io::stdin().lock(), &args.kept.store).map_err(said)?;
+        if !args.quiet {
+            console.say(&format!("{} lines are in the store\n", grouped(count)));
+        }
+        return Ok(Exit::Released);
+    }
+    let is_listed = args.paths.iter().any(|path| path == "-");
+    if is_listed && args.paths.len() > 1 {
+        let help = "name `-` alone, or folders and files alone";
+        let message = "paths are named and a list of paths is to be read";
+        return Err(Fault(terminal::fault(message, Some(help), &console.err)));
+    }
+    let rules = rules(&args.held, console)?;
+    if let Some(named) = &args.what_if {
+        return what_if(named, &args, &rules, console);
+    }
+    if args.map {
+        // What a job comes to is on its line: the exit code is about the run.
+        let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+        map(std::io::stdin().lock(), args.nul, &rules, &mut out).map_err(said)?;
+        return Ok(Exit::Released);
+    }
+    let what = if is_listed {
+        What::Manifest {
+            input: Box::new(BufReader::new(std::io::stdin())),
+            is_nul: args.nul,
+        }
+    } else {
+        What::Paths(args.paths.iter().map(PathBuf::from).collect())
+    };
+    let onlooker = Onlooker::heed();
+    let ended = audit(Call {
+        what,
+        rules: &rules,
+        store: &args.kept.store,
+        threads: args.threads.unwrap_or_else(cores),
+        verify: args.verify,
+        watch: &onlooker,
+    })
+    .map_err(said)?;
+    onlooker.close();
+    let reader = Reader::open(&args.kept.store).map_err(said)?;
+    let sum = summary(&reader, ended.run).map_err(said)?;
+    if !args.quiet {
+        let text = tell(&sum, &ended, &args.kept.store, &console.out);
+        if let Err(Closed::Full(cause)) = console.write(&text) {
+            return Err(said(Error::Output(cause)));
+        }
+    }
+    for (path, message) in &sum.troubles {
+        console.say(&format!("{}: {message}\n", clean(path.as_bytes())));
+    }
+    if ended.troubles > sum.troubles.len() as u64 {
+        let more = ended.troubles - sum.troubles.len() as u64;
+        console.say(&format!(
+            "and {} more, in the view `troubles` of the store\n",
+            grouped(more)
+        ));
+    }
+    Ok(if ended.is_stopped {
+        Exit::Stopped
+    } else if ended.troubles > 0 || sum.failed + sum.no_rule > 0 {
+        Exit::Failed
+    } else if sum.held > 0 {
+        Exit::Held
+    } else {
+        Exit::Released
+    })
+}
+
+/// Tells what another sheet would change.
+fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Result<Exit, Fault> {
+    let said = |error: Error| fault(&error, &console.err);
+    let (sheet, own) = match load_material(named) {
+        Ok(material) => {
+            let name = material.name.clone();
+            (Sheet::Material(Arc::new(material)), name)
+        }
+        Err(no_material) => match load_machine(named) {
+            Ok(machine) => {
+                let name = machine.name.clone();
+                (Sheet::Machine(Arc::new(machine)), name)
+            }
+            Err(_) => return Err(super::sheet::fault(&no_material, &console.err)),
+        },
+    };
+    let instead_of = args.instead_of.as_ref().unwrap_or(&own);
+    let onlooker = Onlooker::heed();
+    let threads = args.threads.unwrap_or_else(cores);
+    let answer = crate::audit::what_if(
+        &args.kept.store,
+        rules,
+        (&sheet, instead_of),
+        threads,
+        &onlooker,
+    )
+    .map_err(said)?;
+    onlooker.close();
+    let mut rows = Rows::new(console, Format::Table, None);
+    let names = ["now", "then", "path", "member"].map(str::to_owned);
+    let write = || {
+        rows.head(&names)?;
+        for [path, member, now, then] in &answer.changed {
+            let cells = [now, then, path, member].map(|text| Cell::Text(text.clone()));
+            rows.row(cells.to_vec())?;
+        }
+        rows.end()
+    };
+    if let Err(Closed::Full(cause)) = write() {
+        return Err(said(Error::Output(cause)));
+    }
+    console.say(&format!(
+        "{} of {} jobs would change; {} were read again, {} follow from the store{}\n",
+        grouped(answer.changed.len() as u64),
+        grouped(answer.jobs),
+        grouped(answer.reread),
+        grouped(answer.from_store),
+        match answer.lost {
+            0 => String::new(),
+            lost => format!(
+                "; {} are no longer what was audited, and not told",
+                grouped(lost)
+            ),
+        }
+    ));
+    Ok(if answer.lost > 0 {
+        Exit::Failed
+    } else {
+        Exit::Released
+    })
+}
+
+/// Asks a store.
+fn ask(asked: Asked, console: &Console) -> Result<Exit, Fault> {
+    let said = |error: Error| fault(&error, &console.err);
+    let (question, bar, kept, format) = match asked {
+        Asked::Query {
+            question,
+            kept,
+            format,
+        } => (question, None, kept, format),
+        Asked::Report { name: None, .. } => {
+            let lines = REPORTS
+                .iter()
+                .map(|one| format!("{:<14}{}\n", one.name, one.about));
+            let _ = console.write(&lines.collect::<String>());
+            return Ok(Exit::Released);
+        }
+        Asked::Report {
+            name: Some(name),
+            kept,
+            format,
+        } => {
+            let Some(report) = report(&name) else {
+                let names: Vec<&str> = REPORTS.iter().map(|one| one.name).collect();
+                let message = format!("there is no report `{}`", clean(name.as_bytes()));
+                let help = format!("ask for one of {}", names.join(", "));
+                return Err(Fault(terminal::fault(&message, Some(&help), &console.err)));
+            };
+            (report.question.to_owned(), report.bar, kept, format)
+        }
+    };
+    let reader = Reader::open(&kept.store).map_err(said)?;
+    let rows = RefCell::new(Rows::new(console, format, bar));
+    let mut closed = None;
+    let mut keep = |outcome: Result<(), Closed>| {
+        outcome.map_err(|cause| {
+            closed = Some(cause);
+            Error::Stopped
+        })
+    };
+    let keep = RefCell::new(&mut keep);
+    let outcome = reader
+        .ask(
+            &question,
+            |names| (keep.borrow_mut())(rows.borrow_mut().head(names)),
+            |cells| (keep.borrow_mut())(rows.borrow_mut().row(cells)),
+        )
+        .and_then(|()| {
+            let rows = rows.into_inner();
+            (keep.borrow_mut())(rows.end())
+        });
+    match (outcome, closed) {
+        (_, Some(Closed::Full(cause))) => Err(said(Error::Output(cause))),
+        (_, Some(Closed::Reader)) | (Ok(()), None) => Ok(Exit::Released),
+        (Err(error), None) => Err(said(error)),
+    }
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from)
+}
+
+/// The rules by which jobs get their sheets.
+fn rules(held: &typed::Held, console: &Console) -> Result<Rules, Fault> {
+    let typed = settings::Typed {
+        material: held.material.as_ref(),
+        machine: held.machine.as_ref(),
+        config: held.config.as_deref(),
+        hold_from: held.hold_from,
+    };
+    let config = config::load(typed.config, &console.err)?;
+    settings::rules(&typed, &config, &console.err)
+}
+
+/// What an audit has to say at its end.
+fn tell(sum: &Summary, ended: &Ended, store: &Path, look: &Look) -> String {
+    let name = clean(store.as_os_str().as_encoded_bytes()).into_owned();
+    let mut text = format!("{}  run {}\n\n", look.paint(Tone::Bold, &name), ended.run);
+    if ended.is_stopped {
+        text.push_str("  stopped    before its end; what was inspected is kept, and the next audit goes on from there\n");
+    }
+    let mut line = |what: &str, parts: &[(u64, &str)]| {
+        let parts: Vec<String> = parts
+            .iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, words)| format!("{} {words}", grouped(*count)))
+            .collect();
+        if !parts.is_empty() {
+            text.push_str(&format!("  {what:<11}{}\n", parts.join(", ")));
+        }
+    };
+    line(
+        "jobs",
+        &[
+            (sum.jobs, "in the store"),
+            (sum.released, "released"),
+            (sum.conceded, "released by concession"),
+            (sum.held, "held"),
+            (sum.failed, "not inspected"),
+            (sum.no_rule, "that no rule fits"),
+        ],
+    );
+    let counts = &ended.counts;
+    line(
+        "this run",
+        &[
+            (counts.inspected, "inspected"),
+            (counts.known, "files known and not read"),
+            (counts.copied, "files known by their bytes"),
+            (counts.gone, "files gone"),
+            (counts.moved, "of them moved"),
+            (ended.passed, "files passed over"),
+            (ended.troubles, "paths not looked into"),
+        ],
+    );
+    if !sum.requirements.is_empty() {
+        text.push_str("\n  found most often, by jobs\n");
+        let most = sum
+            .requirements
+            .iter()
+            .map(|(_, jobs)| *jobs)
+            .max()
+            .unwrap_or(1);
+        for (requirement, jobs) in &sum.requirements {
+            let bar = bar(*jobs, most);
+            text.push_str(&format!(
+                "  {requirement:<28}{:>9}  {bar}\n",
+                grouped(*jobs)
+            ));
+        }
+    }
+    text
+}
+
+/// A bar for a share of the most.
+fn bar(part: u64, most: u64) -> String {
+    /// Columns of the longest (chosen).
+    const LONGEST: u64 = 24;
+    let length = (part * LONGEST).div_ceil(most.max(1));
+    "#".repeat(usize::try_from(length).unwrap_or(0))
+}

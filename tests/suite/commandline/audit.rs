@@ -1,0 +1,167 @@
+//! `meltgauge audit`: archives into a store, and questions to it.
+
+use super::{FAST, PLA, Ran, Shop};
+use serde_json::Value;
+
+fn shop() -> Shop {
+    let shop = Shop::new();
+    shop.put("archive/lid.gcode", FAST);
+    shop.put("archive/left-on.gcode", FAST.replace("M104 S0\n", ""));
+    shop.put("archive/=1+1.gcode", FAST);
+    shop.put("archive/clear\x1b[2J.gcode", FAST);
+    shop
+}
+
+fn audit(shop: &Shop, rest: &[&str]) -> Ran {
+    shop.run([&["audit"], rest, &PLA[..]].concat()).plain()
+}
+
+#[test]
+fn an_archive_is_audited_into_a_store_and_asked() {
+    let shop = shop();
+    let ran = audit(&shop, &["archive"]);
+    assert_eq!((ran.code, ran.err.as_str()), (1, ""), "{}", ran.out);
+    for words in [
+        "audit.sqlite  run 1",
+        "4 in the store, 3 released, 1 held",
+        "4 inspected",
+        "first-layer-fast",
+        "heater-left-on",
+        "####",
+    ] {
+        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+    }
+    let ran = shop.run(["audit", "report", "worst"]).plain();
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let first = ran.out.lines().nth(1).unwrap_or_default();
+    assert!(
+        first.starts_with("held") && first.contains("left-on.gcode"),
+        "{}",
+        ran.out
+    );
+    assert!(ran.out.contains("clear␛[2J.gcode"), "{}", ran.out);
+    let held = "SELECT path FROM jobs WHERE state = 'held'";
+    let ran = shop
+        .run(["audit", "query", held, "--format", "record"])
+        .plain();
+    let [row] = &ran.records()[..] else {
+        panic!("{}", ran.out)
+    };
+    assert!(
+        row["path"]
+            .as_str()
+            .is_some_and(|path| path.ends_with("left-on.gcode"))
+    );
+    let names = "SELECT substr(path, -9) AS name, 1.5 AS x, NULL AS none FROM jobs WHERE path LIKE '%=1+1%'";
+    let ran = shop
+        .run(["audit", "query", names, "--format", "csv"])
+        .plain();
+    assert_eq!(ran.out, "name,x,none\n1+1.gcode,1.5,\n");
+    let formula = "SELECT substr(path, -10) AS name FROM jobs WHERE path LIKE '%=1+1%'";
+    let ran = shop
+        .run(["audit", "query", formula, "--format", "csv"])
+        .plain();
+    assert_eq!(ran.out, "name\n\"'=1+1.gcode\"\n");
+}
+
+#[test]
+fn reports_are_listed_and_mistakes_are_2() {
+    let shop = shop();
+    let ran = shop.run(["audit", "report"]).plain();
+    assert_eq!((ran.code, ran.out.contains("worst ")), (0, true));
+    for (args, words) in [
+        (&["audit", "report", "totals"][..], "there is no store"),
+        (&["audit", "report", "nothing"], "ask for one of totals"),
+        (&["audit"], "PATH"),
+        (&["audit", "-", "archive"], "name `-` alone"),
+        (&["audit", "archive", "--map"], "cannot be used with"),
+    ] {
+        let ran = shop.run(args).plain();
+        assert_eq!(ran.code, 2, "{args:?}");
+        assert!(ran.err.contains(words), "{args:?}: {}", ran.err);
+    }
+    audit(&shop, &["archive"]);
+    for question in ["DELETE FROM _job", "DROP VIEW jobs", "ATTACH 'x' AS x"] {
+        let ran = shop.run(["audit", "query", question]).plain();
+        assert_eq!(ran.code, 2, "{question}");
+        assert!(
+            ran.err.contains("cannot be answered"),
+            "{question}: {}",
+            ran.err
+        );
+    }
+    let ran = shop.run([
+        "audit",
+        "query",
+        "SELECT count(*) AS jobs FROM jobs",
+        "--format",
+        "csv",
+    ]);
+    assert_eq!(ran.out, "jobs\n4\n");
+}
+
+#[test]
+fn a_job_that_no_rule_fits_is_listed_as_such() {
+    let shop = shop();
+    shop.put(
+        "meltgauge.toml",
+        "[[rule]]\nname = \"l*.gcode\"\nmaterial = \"PLA\"\nmachine = \"open-lined\"\n",
+    );
+    let ran = shop.run(["audit", "archive"]).plain();
+    assert_eq!(ran.code, 2, "{}{}", ran.out, ran.err);
+    assert!(
+        ran.out.contains("1 released, 1 held, 2 that no rule fits"),
+        "{}",
+        ran.out
+    );
+    let question =
+        "SELECT count(*) AS jobs FROM jobs WHERE state = 'no-rule' AND error LIKE 'no rule fits%'";
+    let ran = shop.run(["audit", "query", question, "--format", "csv"]);
+    assert_eq!(ran.out, "jobs\n2\n");
+    // Another sheet by another rule: what it fits is looked at again, and nothing else.
+    shop.put(
+        "meltgauge.toml",
+        "[[rule]]\nname = \"l*.gcode\"\nmaterial = \"PLA\"\nmachine = \"open-lined\"\n\
+         [[rule]]\nname = \"=*\"\nmaterial = \"PETG\"\nmachine = \"open-lined\"\n",
+    );
+    let ran = shop.run(["audit", "archive"]).plain();
+    assert!(ran.out.contains("1 that no rule fits"), "{}", ran.out);
+}
+
+#[test]
+fn paths_come_through_the_standard_input_and_lines_go_out() {
+    let shop = shop();
+    let list = "archive/lid.gcode\nno-such.gcode\narchive/left-on.gcode\n";
+    let args = [&["audit", "--map"], &PLA[..]].concat();
+    let ran = shop.fed(&args, list.as_bytes());
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    let verdicts: Vec<Value> = ran
+        .records()
+        .iter()
+        .map(|line| line["record"]["verdict"].clone())
+        .collect();
+    assert_eq!(
+        verdicts,
+        [Value::from("released"), Value::Null, Value::from("held")]
+    );
+    let folded = shop.fed(
+        &["audit", "--fold", "--store", "folded.sqlite"],
+        ran.out.as_bytes(),
+    );
+    assert_eq!(folded.code, 0, "{}", folded.err);
+    assert!(folded.err.contains("3 lines"), "{}", folded.err);
+    let direct = shop.fed(&[&["audit", "-"], &PLA[..]].concat(), list.as_bytes());
+    assert_eq!(direct.code, 2, "{}", direct.out);
+    assert!(direct.err.contains("no-such.gcode"), "{}", direct.err);
+    let question = "SELECT path, state, findings.requirement FROM jobs LEFT JOIN findings USING (path) \
+                    WHERE state <> 'failed' ORDER BY 1, 3";
+    let ask = |store: &str| {
+        shop.run([
+            "audit", "query", question, "--store", store, "--format", "csv",
+        ])
+        .out
+    };
+    assert_eq!(ask("folded.sqlite"), ask("audit.sqlite"));
+    // The head, two findings on the one job and three on the other.
+    assert_eq!(ask("folded.sqlite").lines().count(), 6);
+}
