@@ -23,5 +23,6 @@ mod real_jobs;
 mod regressions;
 mod rework_laws;
 mod reworks;
+mod sliced;
 mod spellings;
 mod surveys;
