@@ -18,6 +18,7 @@ pub mod grammar;
 pub mod inspection;
 pub mod machine;
 pub mod physics;
+pub mod qualify;
 pub mod quantity;
 pub mod rework;
 pub mod sheet;
@@ -26,5 +27,8 @@ pub mod text;
 
 #[cfg(feature = "cli")]
 pub mod cli;
+#[cfg(feature = "cli")]
+#[allow(dead_code, unused_imports, reason = "gate and audit come next")]
+mod job;
 #[cfg(feature = "cli")]
 pub mod report;

@@ -44,7 +44,13 @@ pub(super) enum Command {
                       where nothing could be done or proven; 2 it could not be reworked; 130 stopped."
     )]
     Rework(super::rework::Typed),
-    /// List, show and check material and machine sheets
+    /// Say whether a material suits a machine and a use, and what to change
+    #[command(
+        after_help = "Exit codes: 0 it suits, also with changes; 1 it does not, or a sheet does not say what \
+                      decides it; 2 the call or a sheet is wrong."
+    )]
+    Qualify(Box<super::qualify::Typed>),
+    /// List, show and check sheets of materials, machines and applications
     Sheet(Sheet),
 }
 
@@ -78,6 +84,9 @@ pub(super) struct Inspect {
     /// Work on one thread
     #[arg(long)]
     pub one_thread: bool,
+    /// Tell walls and infill too, from motion alone, and hold them against what the job declares
+    #[arg(long)]
+    pub walls: bool,
 }
 
 #[derive(Debug, clap::Args)]
@@ -95,6 +104,9 @@ pub(super) struct Survey {
     /// A row for each layer
     #[arg(long)]
     pub layers: bool,
+    /// Tell walls, infill and solid layers, from motion alone
+    #[arg(long)]
+    pub walls: bool,
     /// How to tell it
     #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
     pub format: SurveyFormat,
@@ -179,4 +191,6 @@ pub(super) enum SheetKind {
     Material,
     /// What a printer can do
     Machine,
+    /// What a part is for
+    Application,
 }

@@ -4,6 +4,7 @@
 //! come from strangers and a stranger grants no concessions.
 
 use super::Fault;
+use crate::command::hint::Key;
 use crate::concession::{Bound, Concession, Date};
 use crate::finding::Class;
 use crate::report::paint::Look;
@@ -11,6 +12,7 @@ use crate::report::shown::Shown;
 use crate::report::terminal;
 use crate::text::clean;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use toml::Spanned;
@@ -28,8 +30,22 @@ pub(super) struct Config {
     pub machine: Option<String>,
     pub hold_from: Option<Class>,
     pub concessions: Vec<Concession>,
+    /// Which jobs get which sheets, in their order.
+    #[allow(dead_code, reason = "gate and audit come next")]
+    pub rules: Vec<Rule>,
     /// The folder it lies in: sheets that it names by a path lie from there.
     pub folder: PathBuf,
+}
+
+/// Sheets for the jobs that fit, as written.
+#[derive(Debug)]
+pub(super) struct Rule {
+    pub folder: Option<PathBuf>,
+    pub name: Option<String>,
+    pub declared: Vec<(Key, String)>,
+    pub material: Option<String>,
+    pub machine: Option<String>,
+    pub hold_from: Option<Class>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -40,6 +56,20 @@ struct Written {
     hold_from: Option<Class>,
     #[serde(default)]
     concession: Vec<Granted>,
+    #[serde(default)]
+    rule: Vec<Spanned<Ruled>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "kebab-case")]
+struct Ruled {
+    folder: Option<PathBuf>,
+    name: Option<Spanned<String>>,
+    #[serde(default)]
+    declared: BTreeMap<Key, Spanned<String>>,
+    material: Option<String>,
+    machine: Option<String>,
+    hold_from: Option<Class>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -145,8 +175,9 @@ impl Wrong {
 fn parse(text: &str) -> Result<Config, Wrong> {
     let written: Written = toml::from_str(text).map_err(|fault| {
         let message = fault.message().lines().next().unwrap_or("no TOML").to_owned();
-        let help = "keys: material, machine, hold-from, and [[concession]] with requirement, bound, reason, \
-                    by, until, material, machine, job";
+        let help = "keys: material, machine, hold-from, [[concession]] with requirement, bound, reason, by, \
+                    until, material, machine, job, and [[rule]] with folder, name, declared, material, \
+                    machine, hold-from";
         Wrong { message, help: help.to_owned(), span: fault.span() }
     })?;
     let concessions = written
@@ -159,8 +190,52 @@ fn parse(text: &str) -> Result<Config, Wrong> {
         machine: written.machine,
         hold_from: written.hold_from,
         concessions,
+        rules: rules(written.rule)?,
         folder: PathBuf::new(),
     })
+}
+
+fn rules(written: Vec<Spanned<Ruled>>) -> Result<Vec<Rule>, Wrong> {
+    let mut rules: Vec<Rule> = Vec::new();
+    for ruled in written {
+        if rules.last().is_some_and(Rule::is_for_all) {
+            let message = "no job comes to this rule, since the one before it fits every job";
+            let help =
+                "give the rule before it a folder, a name or what is declared, or put it last";
+            return Err(wrong(message, help, ruled.span()));
+        }
+        let ruled = ruled.into_inner();
+        let filled = |key: &str, text: Spanned<String>| {
+            if text.get_ref().trim().is_empty() {
+                let help = "write a pattern, in which `*` stands for any letters, or leave it out";
+                return Err(wrong(
+                    format!("the rule's `{key}` is empty"),
+                    help,
+                    text.span(),
+                ));
+            }
+            Ok(text.into_inner())
+        };
+        rules.push(Rule {
+            folder: ruled.folder,
+            name: ruled.name.map(|name| filled("name", name)).transpose()?,
+            declared: ruled
+                .declared
+                .into_iter()
+                .map(|(key, text)| Ok((key, filled("declared", text)?)))
+                .collect::<Result<_, _>>()?,
+            material: ruled.material,
+            machine: ruled.machine,
+            hold_from: ruled.hold_from,
+        });
+    }
+    Ok(rules)
+}
+
+impl Rule {
+    fn is_for_all(&self) -> bool {
+        self.folder.is_none() && self.name.is_none() && self.declared.is_empty()
+    }
 }
 
 fn granted(written: Granted) -> Result<Concession, Wrong> {
@@ -272,6 +347,38 @@ until = \"2026-12-31\"
         assert_eq!(first.until, Date::new(2027, 3, 31));
         assert_eq!(second.until, Date::new(2026, 12, 31));
         assert_eq!((second.bound, second.job.as_deref()), (None, None));
+    }
+
+    #[test]
+    fn rules_are_read_in_their_order() {
+        let text = "machine = \"open-lined\"\n\
+            [[rule]]\nfolder = \"pa\"\nname = \"*.gcode\"\nmaterial = \"PA6-CF\"\n\
+            [[rule]]\ndeclared = { material = \"PLA*\", nozzle-diameter = \"0.4\" }\nhold-from = \"minor\"\n\
+            [[rule]]\n";
+        let config = parse(text).unwrap();
+        let [first, second, third] = &config.rules[..] else {
+            panic!("three are written")
+        };
+        assert_eq!(first.folder.as_deref(), Some(Path::new("pa")));
+        assert_eq!(first.name.as_deref(), Some("*.gcode"));
+        assert_eq!(
+            second.declared,
+            [
+                (Key::NozzleDiameter, "0.4".to_owned()),
+                (Key::Material, "PLA*".to_owned())
+            ]
+        );
+        assert_eq!(second.hold_from, Some(Class::Minor));
+        assert!(third.is_for_all());
+        for (more, words) in [
+            ("[[rule]]\nname = \"late\"\n", "no job comes to this rule"),
+            ("[[rule]]\ndeclared = { colour = \"red\" }\n", "colour"),
+        ] {
+            let wrong = parse(&format!("{text}{more}")).unwrap_err();
+            assert!(wrong.message.contains(words), "{}", wrong.message);
+            assert!(wrong.span.is_some());
+        }
+        assert!(parse("[[rule]]\nname = \" \"\n").is_err());
     }
 
     #[test]

@@ -2,12 +2,11 @@
 
 use super::args::{Format, Inspect};
 use super::console::{Closed, Console};
-use super::guard::guarded;
-use super::job::{Timing, inspect};
-use super::settings::Settings;
+use super::settings;
 use super::{Exit, Fault};
 use crate::concession::Verdict;
 use crate::inspection::REGISTER;
+use crate::job::{Settings, Timing, guarded, inspect};
 use crate::report::paint::{Look, Tone};
 use crate::report::{Outcome, grouped, record, terminal};
 use crate::text::{Bytes, Threads};
@@ -55,7 +54,7 @@ pub(super) fn run(args: Inspect, console: &Console) -> Result<Exit, Fault> {
             &console.err,
         )));
     }
-    let settings = Settings::new(&args, console)?;
+    let settings = settings::inspect(&args, console)?;
     let workers = if args.one_thread {
         1
     } else {

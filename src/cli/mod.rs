@@ -7,16 +7,16 @@
 mod args;
 mod config;
 mod console;
-mod guard;
 mod inspect;
-mod job;
 mod near;
+mod qualify;
 mod requirement;
 mod rework;
 mod settings;
 mod sheet;
 mod survey;
 
+use crate::job::quieten;
 use args::{Args, Command};
 use clap::Parser;
 use console::Console;
@@ -58,12 +58,13 @@ pub fn main() -> ExitCode {
             return exit.into();
         }
     };
-    guard::quieten();
+    quieten();
     let console = Console::new(args.color);
     let outcome = match args.command {
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),
+        Command::Qualify(args) => qualify::run(&args, &console),
         Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
     };

@@ -4,31 +4,20 @@ use super::args::{HoldFrom, Inspect, Survey};
 use super::config::{self, Config};
 use super::console::Console;
 use super::{Fault, sheet};
-use crate::concession::{Concession, Date};
+use crate::concession::Date;
 use crate::finding::Class;
+use crate::job::{Rule, Rules, Settings};
 use crate::report::NamedBy;
 use crate::report::paint::Look;
 use crate::report::terminal;
-use crate::sheet::{Machine, Material, load_machine, load_material};
-use std::path::Path;
+use crate::sheet::{Material, load_machine, load_material};
+use crate::text::clean;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 /// The most tools that materials may be named for (chosen).
 const TOOLS: usize = 32;
-
-/// What every job of a run is held against.
-#[derive(Debug)]
-pub(super) struct Settings {
-    /// The material of each tool; none where the job is to be asked.
-    pub materials: Option<Vec<Option<Arc<Material>>>>,
-    pub material_by: NamedBy,
-    pub machine: Option<Arc<Machine>>,
-    pub machine_by: NamedBy,
-    pub hold_from: Class,
-    pub concessions: Arc<[Concession]>,
-    pub today: Date,
-}
 
 /// What of a call settings come from.
 pub(super) struct Typed<'a> {
@@ -38,64 +27,120 @@ pub(super) struct Typed<'a> {
     pub hold_from: Option<HoldFrom>,
 }
 
-impl Settings {
-    pub fn new(args: &Inspect, console: &Console) -> Result<Self, Fault> {
-        let typed = Typed {
-            material: args.material.as_ref(),
-            machine: args.machine.as_ref(),
-            config: args.config.as_deref(),
-            hold_from: args.hold_from,
-        };
-        Self::of(&typed, console)
-    }
+/// For an inspection.
+pub(super) fn inspect(args: &Inspect, console: &Console) -> Result<Settings, Fault> {
+    let typed = Typed {
+        material: args.material.as_ref(),
+        machine: args.machine.as_ref(),
+        config: args.config.as_deref(),
+        hold_from: args.hold_from,
+    };
+    Ok(Settings {
+        walls: args.walls,
+        ..of(&typed, console)?
+    })
+}
 
-    /// For a survey.
-    pub fn survey(args: &Survey, console: &Console) -> Result<Self, Fault> {
-        let typed = Typed {
-            material: args.material.as_ref(),
-            machine: args.machine.as_ref(),
-            config: args.config.as_deref(),
-            hold_from: None,
-        };
-        Self::of(&typed, console)
-    }
+/// For a survey.
+pub(super) fn survey(args: &Survey, console: &Console) -> Result<Settings, Fault> {
+    let typed = Typed {
+        material: args.material.as_ref(),
+        machine: args.machine.as_ref(),
+        config: args.config.as_deref(),
+        hold_from: None,
+    };
+    Ok(Settings {
+        walls: args.walls,
+        ..of(&typed, console)?
+    })
+}
 
-    /// From what was typed and the configuration.
-    pub fn of(typed: &Typed<'_>, console: &Console) -> Result<Self, Fault> {
-        let look = &console.err;
-        let config = config::load(typed.config, look)?;
-        let (material, material_by) = first(typed.material, config.material.as_ref());
-        let (machine, machine_by) = first(typed.machine, config.machine.as_ref());
-        let is_ours = |by: &NamedBy| *by == NamedBy::Configuration;
-        let materials = match material {
-            Some(named) => Some(materials(
-                named,
-                base(&config, is_ours(&material_by)),
-                look,
-            )?),
-            None => None,
-        };
-        let machine = match machine {
-            Some(named) => {
-                let named = lies(named, base(&config, is_ours(&machine_by)));
-                let loaded = load_machine(named.as_ref() as &str);
-                Some(Arc::new(
-                    loaded.map_err(|fault| sheet::fault(&fault, look))?,
-                ))
-            }
-            None => None,
-        };
-        let hold_from = typed.hold_from.map(Class::from).or(config.hold_from);
-        Ok(Self {
-            materials,
-            material_by,
-            machine,
-            machine_by,
-            hold_from: hold_from.unwrap_or(Class::Major),
-            concessions: config.concessions.into(),
-            today: today(look)?,
+/// From what was typed and the configuration.
+pub(super) fn of(typed: &Typed<'_>, console: &Console) -> Result<Settings, Fault> {
+    let config = config::load(typed.config, &console.err)?;
+    settings(typed, &config, None, &console.err)
+}
+
+/// The rules of the configuration; where a sheet is named on the command line, or the configuration
+/// has no rules, one rule for every job.
+#[allow(dead_code, reason = "gate and audit come next")]
+pub(super) fn rules(typed: &Typed<'_>, config: &Config, look: &Look) -> Result<Rules, Fault> {
+    if config.rules.is_empty() || typed.material.is_some() || typed.machine.is_some() {
+        return Ok(settings(typed, config, None, look)?.into());
+    }
+    let rule = |written: &config::Rule| {
+        Ok(Rule {
+            folder: written
+                .folder
+                .as_ref()
+                .map(|folder| resolved(&config.folder.join(folder), look))
+                .transpose()?,
+            name: written.name.clone(),
+            declared: written.declared.clone(),
+            settings: settings(typed, config, Some(written), look)?,
         })
-    }
+    };
+    config
+        .rules
+        .iter()
+        .map(rule)
+        .collect::<Result<_, _>>()
+        .map(Rules)
+}
+
+/// A rule's folder without links on its way.
+#[allow(dead_code, reason = "gate and audit come next")]
+fn resolved(folder: &Path, look: &Look) -> Result<PathBuf, Fault> {
+    std::fs::canonicalize(folder).map_err(|cause| {
+        let shown = clean(folder.as_os_str().as_encoded_bytes()).into_owned();
+        let help = "name a folder that is there; a relative one lies beside the configuration";
+        let message = format!("a rule's folder `{shown}` cannot be found: {cause}");
+        Fault(terminal::fault(&message, Some(help), look))
+    })
+}
+
+/// The command line goes before a rule, and a rule before what the configuration says for all.
+fn settings(
+    typed: &Typed<'_>,
+    config: &Config,
+    rule: Option<&config::Rule>,
+    look: &Look,
+) -> Result<Settings, Fault> {
+    let of_rule = |get: fn(&config::Rule) -> Option<&String>| rule.and_then(get);
+    let material = of_rule(|rule| rule.material.as_ref()).or(config.material.as_ref());
+    let machine = of_rule(|rule| rule.machine.as_ref()).or(config.machine.as_ref());
+    let (material, material_by) = first(typed.material, material);
+    let (machine, machine_by) = first(typed.machine, machine);
+    let is_ours = |by: &NamedBy| *by == NamedBy::Configuration;
+    let materials = match material {
+        Some(named) => Some(materials(named, base(config, is_ours(&material_by)), look)?),
+        None => None,
+    };
+    let machine = match machine {
+        Some(named) => {
+            let named = lies(named, base(config, is_ours(&machine_by)));
+            let loaded = load_machine(named.as_ref() as &str);
+            Some(Arc::new(
+                loaded.map_err(|fault| sheet::fault(&fault, look))?,
+            ))
+        }
+        None => None,
+    };
+    let hold_from = typed
+        .hold_from
+        .map(Class::from)
+        .or(rule.and_then(|rule| rule.hold_from))
+        .or(config.hold_from);
+    Ok(Settings {
+        materials,
+        material_by,
+        machine,
+        machine_by,
+        hold_from: hold_from.unwrap_or(Class::Major),
+        concessions: config.concessions.as_slice().into(),
+        today: today(look)?,
+        walls: false,
+    })
 }
 
 impl From<HoldFrom> for Class {

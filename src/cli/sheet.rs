@@ -2,25 +2,26 @@
 
 use super::args::{SheetCommand, SheetKind};
 use super::console::Console;
-use super::guard::guarded;
 use super::requirement::print;
 use super::{Exit, Fault};
 use crate::finding::Class;
+use crate::job::guarded;
 use crate::report::paint::{Look, Tone, wrap};
 use crate::report::shown::Shown;
 use crate::report::{figure_of, terminal};
 use crate::sheet::{
-    Error, Kind, Machine, Material, Row, check_machine, check_material, library, load_machine,
-    load_material, schema,
+    Application, Error, Kind, Machine, Material, Row, check_application, check_machine,
+    check_material, library, load_application, load_machine, load_material, schema,
 };
 use crate::text::clean;
 use miette::Diagnostic;
 use std::ffi::OsStr;
 
-/// A sheet of either kind.
+/// A sheet of any kind.
 enum Sheet {
     Material(Box<Material>),
     Machine(Box<Machine>),
+    Application(Box<Application>),
 }
 
 pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Fault> {
@@ -54,6 +55,7 @@ pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Faul
             let kind = match kind {
                 SheetKind::Material => Kind::Material,
                 SheetKind::Machine => Kind::Machine,
+                SheetKind::Application => Kind::Application,
             };
             let text = serde_json::to_string_pretty(&schema(kind)).map_err(|cause| {
                 Fault(terminal::fault(
@@ -105,6 +107,7 @@ fn faults(file: &OsStr, kind: Kind, first: Error) -> Vec<Error> {
     let all = match kind {
         Kind::Material => check_material(file).err(),
         Kind::Machine => check_machine(file).err(),
+        Kind::Application => check_application(file).err(),
     };
     // A file that was put right in between has no faults left; what was seen is said.
     all.filter(|all| !all.is_empty())
@@ -141,18 +144,32 @@ fn load(named: &OsStr) -> Result<Sheet, (Kind, Error)> {
         Ok(sheet) => return Ok(Sheet::Machine(Box::new(sheet))),
         Err(error) => error,
     };
+    // The library has no applications; a word of it is none.
+    let application = match (&material, &machine) {
+        (Error::UnknownKey(_), Error::UnknownKey(_)) => match load_application(named) {
+            Ok(sheet) => return Ok(Sheet::Application(Box::new(sheet))),
+            Err(error) => Some(error),
+        },
+        _ => None,
+    };
+    let reach = |error: &Error| {
+        error
+            .spot()
+            .and_then(|spot| spot.bytes.as_ref())
+            .map(|bytes| bytes.start)
+    };
+    if let Some(application) = application
+        && (!matches!(application, Error::UnknownKey(_))
+            || reach(&application) > reach(&machine).max(reach(&material)))
+    {
+        return Err((Kind::Application, application));
+    }
     let is_machine = match (&material, &machine) {
         (Error::Unknown { near, .. }, Error::Unknown { near: others, .. }) => {
             near.is_empty() && !others.is_empty()
         }
         // A key or a base that the one kind does not know speaks for the other.
         (Error::UnknownKey(_) | Error::UnknownBase(_), Error::UnknownKey(_)) => {
-            let reach = |error: &Error| {
-                error
-                    .spot()
-                    .and_then(|spot| spot.bytes.as_ref())
-                    .map(|bytes| bytes.start)
-            };
             reach(&machine) > reach(&material)
         }
         (Error::UnknownKey(_) | Error::UnknownBase(_), _) => true,
@@ -194,10 +211,12 @@ fn show(sheet: &Sheet, look: &Look) -> String {
     let (kind, name, origin, rows) = match sheet {
         Sheet::Material(sheet) => ("material", &sheet.name, &sheet.origin, sheet.rows()),
         Sheet::Machine(sheet) => ("machine", &sheet.name, &sheet.origin, sheet.rows()),
+        Sheet::Application(sheet) => ("application", &sheet.name, &sheet.origin, sheet.rows()),
     };
     let (source, mark) = match sheet {
         Sheet::Material(sheet) => (&sheet.source, sheet.mark),
         Sheet::Machine(sheet) => (&sheet.source, sheet.mark),
+        Sheet::Application(sheet) => (&sheet.source, sheet.mark),
     };
     let name = clean(name.as_bytes());
     let mut text = format!(
@@ -281,6 +300,7 @@ fn checked(file: &OsStr, sheet: &Sheet, look: &Look) -> String {
     let (kind, name, rows) = match sheet {
         Sheet::Material(sheet) => ("material", &sheet.name, sheet.rows()),
         Sheet::Machine(sheet) => ("machine", &sheet.name, sheet.rows()),
+        Sheet::Application(sheet) => ("application", &sheet.name, sheet.rows()),
     };
     format!(
         "{}  {}: {kind} sheet {}, {} value{}\n",

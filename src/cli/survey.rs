@@ -2,10 +2,9 @@
 
 use super::args::{Survey, SurveyFormat};
 use super::console::{Closed, Console};
-use super::guard::guarded;
-use super::job::inspect;
-use super::settings::Settings;
+use super::settings;
 use super::{Exit, Fault};
+use crate::job::{guarded, inspect};
 use crate::report::paint::Tone;
 use crate::report::{Outcome, layers, record, terminal};
 use crate::text::Threads;
@@ -25,7 +24,7 @@ pub(super) fn run(args: &Survey, console: &Console) -> Result<Exit, Fault> {
             &console.err,
         )));
     }
-    let settings = Settings::survey(args, console)?;
+    let settings = settings::survey(args, console)?;
     let mut exit = Exit::Released;
     let mut closed = None;
     if args.format == SurveyFormat::Csv {

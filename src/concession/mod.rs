@@ -8,7 +8,7 @@
 
 mod bound;
 mod date;
-mod pattern;
+pub mod pattern;
 mod settle;
 
 pub use bound::{Bound, BoundError};

@@ -3,7 +3,8 @@
 /// Whether `name` is what `pattern` describes: `*` stands for any letters, `?` for one.
 ///
 /// Goes back to the last `*` only, so that its time is at most the product of the two lengths.
-pub(super) fn fits(pattern: &str, name: &str) -> bool {
+#[must_use]
+pub fn fits(pattern: &str, name: &str) -> bool {
     let pattern: Vec<char> = pattern.chars().collect();
     let name: Vec<char> = name.chars().collect();
     let (mut p, mut n) = (0, 0);

@@ -225,6 +225,7 @@ mod tests {
         let held = Held {
             materials: Vec::new(),
             machine: Some(Arc::new(Machine::parse("round", sheet).unwrap())),
+            ..Held::default()
         };
         let job = format!("G28\nM104 S200\nG1 X-90 Y0 Z0.2 F1800\n{path}");
         inspect(job.as_bytes(), held)

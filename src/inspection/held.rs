@@ -17,6 +17,8 @@ pub struct Held {
     pub materials: Vec<Option<Arc<Material>>>,
     /// The machine.
     pub machine: Option<Arc<Machine>>,
+    /// Whether walls and infill are told as well: it takes longer.
+    pub walls: bool,
 }
 
 impl Held {

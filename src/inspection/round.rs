@@ -164,7 +164,7 @@ impl<T: Tap> Round<T> {
             fan: (0.0, 0.0),
             feed_most: 0.0,
             tools: Vec::new(),
-            figures: Figures::new(&held.materials, held.machine.as_ref()),
+            figures: Figures::new(&held.materials, held.machine.as_ref()).with_walls(held.walls),
         };
         let mut not_held = Vec::new();
         for requirement in REGISTER {
@@ -204,11 +204,12 @@ impl<T: Tap> Round<T> {
         }
         let setup = held.setup();
         let longest_line = setup.longest_line;
+        let walls = held.walls;
         Self {
             held,
             blocks: Blocks::default(),
             watch: Watch {
-                layers: Layers::new(setup.rates.is_ok()),
+                layers: Layers::new(setup.rates.is_ok()).with_beads(walls),
                 passes,
                 declared: Declared::default(),
                 uses: Uses::default(),

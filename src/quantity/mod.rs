@@ -152,6 +152,18 @@ amount! {
      ("psi", 0.0, PSI, 1.0)]
 }
 
+amount! {
+    /// A diffusion coefficient, in square micrometres per second; 1 µm²/s is 1e-12 m²/s.
+    SquareMicrometresPerSecond: "diffusion coefficient", "µm²/s", 0.0 ..= 1e6, example "0.2 µm²/s",
+    [("µm2/s", 0.0, 1.0, 1.0), ("um2/s", 0.0, 1.0, 1.0), ("mm2/s", 0.0, 1e6, 1.0), ("m2/s", 0.0, 1e12, 1.0)]
+}
+
+amount! {
+    /// An activation energy, in kilojoules per mole.
+    KilojoulesPerMole: "activation energy", "kJ/mol", 0.0 ..= 1000.0, example "55 kJ/mol",
+    [("kJ/mol", 0.0, 1.0, 1.0), ("J/mol", 0.0, 1.0, 1000.0)]
+}
+
 impl std::ops::Sub for Celsius {
     type Output = Kelvins;
     fn sub(self, other: Self) -> Kelvins {

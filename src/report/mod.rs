@@ -6,7 +6,9 @@
 pub mod layers;
 pub mod paint;
 pub mod plot;
+pub mod qualified;
 pub mod record;
+pub mod reply;
 pub mod reworked;
 pub mod shown;
 pub mod terminal;
@@ -90,6 +92,15 @@ pub enum Outcome {
     Checked(Box<Checked>),
     /// It was not.
     Failed(Failed),
+}
+
+impl From<Result<Box<Checked>, Failed>> for Outcome {
+    fn from(outcome: Result<Box<Checked>, Failed>) -> Self {
+        match outcome {
+            Ok(checked) => Self::Checked(checked),
+            Err(failed) => Self::Failed(failed),
+        }
+    }
 }
 
 impl Checked {

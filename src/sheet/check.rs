@@ -1,6 +1,9 @@
 //! Contradictions: values that cannot be, or cannot both hold, in one sheet.
 
+mod application;
 mod survey;
+
+pub(super) use application::application;
 
 use super::cited::Cited;
 use super::{BedShape, ChamberKind, CorneringKind, Machine, Material, Tool};
@@ -159,6 +162,16 @@ pub(super) fn material(sheet: &Material) -> Option<Clash> {
             order(
                 ("service.continuous", value(&sheet.service.continuous)),
                 ("service.short_term", value(&sheet.service.short_term)),
+                HEAT,
+            )
+        })
+        .or_else(|| {
+            order(
+                ("service.continuous", value(&sheet.service.continuous)),
+                (
+                    "service.continuous_upper",
+                    value(&sheet.service.continuous_upper),
+                ),
                 HEAT,
             )
         })

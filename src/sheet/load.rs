@@ -1,7 +1,7 @@
 //! Sheets named on a command line: a word of the library, or a file.
 
 use super::fault::{Error, LARGEST, printable};
-use super::{Machine, Material, Origin, library, read};
+use super::{Application, Machine, Material, Origin, library, read};
 use std::ffi::OsStr;
 use std::io::Read;
 use std::path::Path;
@@ -31,6 +31,14 @@ pub fn load_machine(named: impl AsRef<OsStr>) -> Result<Machine, Error> {
     } else {
         library::machine(&named.to_string_lossy())
     }
+}
+
+/// The application that a path names; the library has none.
+///
+/// # Errors
+/// No such file, or a file that is no application.
+pub fn load_application(named: impl AsRef<OsStr>) -> Result<Application, Error> {
+    from_file(named.as_ref())
 }
 
 fn is_file(named: &OsStr) -> bool {
@@ -69,6 +77,15 @@ pub fn check_machine(named: impl AsRef<OsStr>) -> Result<Machine, Vec<Error>> {
     } else {
         load_machine(named).map_err(|fault| vec![fault])
     }
+}
+
+/// The application, as [`check_material`].
+///
+/// # Errors
+/// As [`load_application`], but every fault of the sheet, in its own order.
+pub fn check_application(named: impl AsRef<OsStr>) -> Result<Application, Vec<Error>> {
+    let (path, bytes) = stored(named.as_ref()).map_err(|fault| vec![fault])?;
+    read::all_of_bytes(&path, &bytes, Origin::File(path.clone()))
 }
 
 fn from_file<S: read::Sheet>(named: &OsStr) -> Result<S, Error> {

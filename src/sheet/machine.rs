@@ -4,6 +4,7 @@ use super::Origin;
 use super::cited::Cited;
 use super::control::Control;
 use super::material::whole;
+use super::outcome::{DryBox, Holder};
 use super::part::{Inherit, Part, Row, join, part, words};
 use crate::finding::SourceMark;
 use crate::quantity::{
@@ -46,6 +47,10 @@ pub struct Machine {
     pub tools: Vec<Tool>,
     /// The chamber.
     pub chamber: MachineChamber,
+    /// What it holds a spool with.
+    pub holder: Holder,
+    /// A dryer or dry box that belongs to it.
+    pub dry_box: DryBox,
     /// Temperature of the room.
     pub ambient: Option<Cited<Celsius>>,
     /// The fastest each axis may go.
@@ -419,6 +424,6 @@ impl Part for Option<Vec<u32>> {
 }
 
 whole!(Machine:
-    note, bed, height, reach_from, reach_to, tools, chamber, ambient, speed, acceleration, allowance, part_fans,
+    note, bed, height, reach_from, reach_to, tools, chamber, holder, dry_box, ambient, speed, acceleration, allowance, part_fans,
     home, cautions,
 );

@@ -2,6 +2,7 @@
 
 use super::Origin;
 use super::cited::Cited;
+use super::outcome::{Changeover, Charge, FlameClass, Resistance, Resistances, Shrinkage, Water};
 use super::part::{Inherit, Part, Row, join, part};
 use crate::finding::SourceMark;
 use crate::quantity::{
@@ -63,6 +64,22 @@ pub struct Material {
     pub enclosure: Enclosure,
     /// Temperatures the finished part stands.
     pub service: Service,
+    /// Water in it.
+    pub water: Water,
+    /// What it stands of what it may be exposed to.
+    pub chemicals: Resistances,
+    /// How it stands sunlight.
+    pub uv: Option<Cited<Resistance>>,
+    /// Its flame class, on bars of the material as such.
+    pub flame: Option<Cited<FlameClass>>,
+    /// What it does with charge.
+    pub charge: Option<Cited<Charge>>,
+    /// How much smaller a part comes out.
+    pub shrinkage: Shrinkage,
+    /// What changing to or from it takes.
+    pub changeover: Changeover,
+    /// Materials that support it, best first.
+    pub supports: Vec<String>,
     /// What a layer needs.
     pub layer: LayerLimits,
     /// Build surfaces it sticks to.
@@ -180,6 +197,12 @@ part! {
         pub mass: Option<Cited<Grams>>,
         /// The filament still on it.
         pub left: Option<Cited<Grams>>,
+        /// How large it is across.
+        pub diameter: Option<Cited<Millimetres>>,
+        /// How wide it is.
+        pub width: Option<Cited<Millimetres>>,
+        /// Above this the spool itself softens.
+        pub softening: Option<Cited<Celsius>>,
     }
 }
 
@@ -232,6 +255,8 @@ part! {
     pub struct Service {
         /// For long, in air.
         pub continuous: Option<Cited<Celsius>>,
+        /// For long, where the grade is a good one: what some data sheets of the material give.
+        pub continuous_upper: Option<Cited<Celsius>>,
         /// For a short time.
         pub short_term: Option<Cited<Celsius>>,
         /// Heat deflection temperatures (ISO 75), each at its stress.
@@ -334,5 +359,6 @@ pub(super) use whole;
 whole!(Material:
     also, family, note, density, filament_diameter, price, spool, hotend, bed, chamber, fan, first_layer, flow,
     bead, retraction, nozzle,
-    drying, exposure, enclosure, service, layer, surfaces, finishing, cautions,
+    drying, exposure, enclosure, service, water, chemicals, uv, flame, charge, shrinkage, changeover, supports,
+    layer, surfaces, finishing, cautions,
 );

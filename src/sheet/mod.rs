@@ -5,6 +5,7 @@
 //!
 //! Absent here: jobs, requirements, and any printer or filament by its maker's name.
 
+mod application;
 mod check;
 mod cited;
 mod control;
@@ -15,6 +16,7 @@ mod load;
 mod machine;
 mod material;
 mod name;
+mod outcome;
 mod part;
 mod read;
 #[cfg(feature = "cli")]
@@ -22,6 +24,7 @@ mod schema;
 mod show;
 mod tree;
 
+pub use application::{Application, Batch, Body, Dryer, InUse, Load, Print, Room};
 pub use cited::Cited;
 pub use control::{
     Accelerations, Control, Cornering, CorneringKind, DwellUnit, G10Meaning, G28Meaning, Macro,
@@ -29,7 +32,9 @@ pub use control::{
 };
 pub use fault::{Error, LARGEST, Spot};
 #[cfg(feature = "cli")]
-pub use load::{check_machine, check_material, load_machine, load_material};
+pub use load::{
+    check_application, check_machine, check_material, load_application, load_machine, load_material,
+};
 pub use machine::{
     Allowance, AxisAccelerations, AxisSpeeds, AxisTimes, BedShape, ChamberKind, DEFAULT_AMBIENT,
     DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool, WarmUp,
@@ -37,6 +42,10 @@ pub use machine::{
 pub use material::{
     Bead, Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend,
     LayerLimits, Material, NozzleNeed, Retraction, Service, Spool,
+};
+pub use outcome::{
+    Changeover, Charge, DryBox, FlameClass, Holder, Resistance, Resistances, Shrinkage, Water,
+    WaterPoint,
 };
 pub use part::Row;
 #[cfg(feature = "cli")]

@@ -193,6 +193,7 @@ written!(
     quantity::WattsPerKelvin,
     quantity::JoulesPerKelvin,
     quantity::Percent,
+    quantity::Megapascals,
 );
 
 impl<T: quantity::Quantity> Written for Range<T> {

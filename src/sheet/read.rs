@@ -4,7 +4,7 @@ use super::check::Clash;
 use super::fault::{Error, LARGEST, Spot, printable};
 use super::part::{Inherit, Part};
 use super::tree::{hidden, key_at, leave_out, value_span};
-use super::{BedShape, Control, Machine, Material, Origin, name};
+use super::{Application, BedShape, Control, Machine, Material, Origin, name};
 use crate::finding::SourceMark;
 use serde::Deserialize;
 use toml::de::DeTable;
@@ -139,6 +139,39 @@ impl Sheet for Machine {
             self.control = control;
         }
     }
+}
+
+impl Sheet for Application {
+    const KIND: &'static str = "application";
+
+    fn head(&mut self) -> Head<'_> {
+        Head {
+            name: &mut self.name,
+            from: &self.from,
+            source: &self.source,
+            mark: self.mark,
+            origin: &mut self.origin,
+            digest: &mut self.digest,
+            also: None,
+            cautions: &mut self.cautions,
+        }
+    }
+
+    fn clash(&self) -> Option<Clash> {
+        super::check::application(self)
+    }
+
+    fn library(_: &str) -> Option<(&'static str, &'static str)> {
+        None
+    }
+
+    fn near(_: &str) -> Vec<&'static str> {
+        Vec::new()
+    }
+
+    fn clear(&self, _: &mut Self) {}
+
+    fn settle(&mut self, _: &str, _: &str) {}
 }
 
 /// Key by key, accelerations too; a macro or a cornering rule that is named again replaces the base's.

@@ -4,7 +4,7 @@
 //! order (`["270 °C", "240 °C"]` passes), no contradictions between keys, not that `name` is needed
 //! unless `from` is there, nor what `from` may name.
 
-use super::{Machine, Material};
+use super::{Application, Machine, Material};
 
 /// Which sheet a schema is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,6 +13,8 @@ pub enum Kind {
     Material,
     /// The machine sheet.
     Machine,
+    /// The application.
+    Application,
 }
 
 /// The JSON Schema of one kind of sheet.
@@ -21,6 +23,7 @@ pub fn schema(kind: Kind) -> serde_json::Value {
     let schema = match kind {
         Kind::Material => schemars::schema_for!(Material),
         Kind::Machine => schemars::schema_for!(Machine),
+        Kind::Application => schemars::schema_for!(Application),
     };
     schema.to_value()
 }

@@ -1,7 +1,7 @@
 //! A sheet as rows of key, value and whose figure, for a reader.
 
 use super::part::{Part, Row, Written, join};
-use super::{Control, Machine, Material};
+use super::{Application, Control, Machine, Material};
 
 impl Material {
     /// Everything the sheet says, in its own order.
@@ -22,6 +22,25 @@ impl Machine {
         Part::rows(self, "", &mut rows);
         control(&self.control, &mut rows);
         rows
+    }
+}
+
+impl Application {
+    /// Everything the sheet says, in its own order.
+    #[must_use]
+    pub fn rows(&self) -> Vec<Row> {
+        let mut rows = vec![plain("name", self.name.clone())];
+        Part::rows(self, "", &mut rows);
+        rows
+    }
+
+    /// Finds what cannot be, or cannot both hold, as reading it from a file would.
+    ///
+    /// # Errors
+    /// The first such thing, and what to do, each as a clause.
+    pub fn contradiction(&self) -> Option<(String, String)> {
+        super::check::application(self)
+            .map(|clash| (format!("`{}`: {}", clash.key, clash.message), clash.help))
     }
 }
 

@@ -8,6 +8,7 @@ use super::rows::{Row, Rows, Widths, width};
 use super::stroke::Deposit;
 use super::told::{Cost, Flow, Idle, QuickLayer, Survey, Told, ToolShare};
 use super::totals::Totals;
+use super::walls::Walls;
 use crate::command::Command;
 use crate::machine::{Element, Facts, Motion, Span, State, Step, mm};
 use crate::physics::bead::filament_area;
@@ -16,6 +17,9 @@ use std::sync::Arc;
 
 /// Fewer moves say nothing about how many there are in a second (chosen).
 const MOVES_FROM: u32 = 20;
+
+/// Where nobody says: the usual filament's, mm (common practice, no source).
+const ASSUMED_DIAMETER: f64 = 1.75;
 
 /// Collects while the machine works.
 #[derive(Debug, Default)]
@@ -41,6 +45,8 @@ pub struct Figures {
     /// The clock since which the hotend in use has been at its set point, s.
     hot_since: Option<f64>,
     idle: Option<Idle>,
+    /// Where they are asked for.
+    walls: Option<Walls>,
 }
 
 /// What is known when the job has ended.
@@ -74,6 +80,13 @@ impl Figures {
             },
             ..Self::default()
         }
+    }
+
+    /// Whether walls and infill are told as well.
+    #[must_use]
+    pub fn with_walls(mut self, asked: bool) -> Self {
+        self.walls = asked.then(Walls::default);
+        self
     }
 
     /// A motion that [`Figures::WANTS`] names; `state` is the state after it.
@@ -146,6 +159,13 @@ impl Figures {
     pub fn layer(&mut self, layer: &Layer) {
         let has_part = layer.has_part();
         let height = self.height(layer);
+        if let Some(walls) = &mut self.walls {
+            let (sheets, volumetric) = (&self.sheets, self.volumetric);
+            walls.layer(&layer.trail, height, mm(layer.z), |tool| {
+                let sheet = sheets.diameter(tool).map(|known| known.mm);
+                filament_area(sheet.or(volumetric).unwrap_or(ASSUMED_DIAMETER))
+            });
+        }
         let mut row = Row::new(layer);
         let mut tool = (u32::MAX, None, None);
         for stroke in &layer.strokes {
@@ -224,6 +244,14 @@ impl Figures {
     #[must_use]
     pub fn finish(mut self, ended: &Ended<'_>) -> Survey {
         let Ended { state, totals, .. } = *ended;
+        let walls = self.walls.take().map(|walls| {
+            let by_sheet = self.sheets.diameter(0).is_some() || self.volumetric.is_some();
+            let is_other = |declared: f64| (declared - ASSUMED_DIAMETER).abs() > 0.02;
+            let assumed = !by_sheet && ended.declared_diameter.is_some_and(is_other);
+            walls.finish(assumed.then_some(
+                "only the job's comments state the filament's diameter: name a machine or a material",
+            ))
+        });
         let (tools, filament_part_mm) =
             self.pushed
                 .finish(state, &self.sheets, ended.declared_diameter);
@@ -308,6 +336,7 @@ impl Figures {
                 .ok_or_else(|| "the job sets the hotend to no known temperature".into()),
             rows: self.rows,
             tools,
+            walls,
         }
     }
 }

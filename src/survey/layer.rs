@@ -3,6 +3,7 @@
 use super::cover::Cell;
 use super::pace::Pace;
 use super::stroke::{Deposit, Shown, Spot, Stroke};
+use super::walls::Trail;
 use crate::finding::{EXCERPT_CAP, Mark};
 use crate::machine::Line;
 use std::rc::Rc;
@@ -39,6 +40,8 @@ pub struct Layer {
     pub(super) runs: Vec<u32>,
     pub(super) text: Vec<u8>,
     pub(super) cells: Vec<Cell>,
+    /// Its beads, where walls are asked for.
+    pub(super) trail: Trail,
 }
 
 impl Layer {
@@ -56,6 +59,7 @@ impl Layer {
             runs: Vec::new(),
             text: Vec::new(),
             cells: Vec::new(),
+            trail: Trail::default(),
         }
     }
 

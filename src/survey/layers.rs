@@ -10,9 +10,10 @@ use super::pace::{Pace, Paces};
 use super::stroke::{Deposit, Outside, Stroke};
 use super::sweep::is_sweep;
 use super::totals::{Totals, grow, meets, widen};
+use super::walls::Laid;
 use crate::command::hint::PathKind;
 use crate::machine::planner::Planned;
-use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State};
+use crate::machine::{Facts, Line, MILLIMETRE, Motion, Span, State, mm, pm};
 use std::collections::VecDeque;
 use std::rc::Rc;
 
@@ -60,6 +61,8 @@ pub struct Layers {
     waiting: VecDeque<Layer>,
     /// Travel below this height may sweep the part off, pm.
     sweeps_below: i64,
+    /// Whether beads are kept for walls.
+    keeps_beads: bool,
 }
 
 impl Layers {
@@ -85,7 +88,15 @@ impl Layers {
             spare: Vec::new(),
             on_raft: false,
             sweeps_below: i64::MIN,
+            keeps_beads: false,
         }
+    }
+
+    /// Whether each layer's beads are kept, for walls.
+    #[must_use]
+    pub const fn with_beads(mut self, kept: bool) -> Self {
+        self.keeps_beads = kept;
+        self
     }
 
     /// Takes moves whose times are settled.
@@ -227,6 +238,9 @@ impl Layers {
         if self.closed < HELD_LAYERS {
             self.trace(motion, state);
         }
+        if self.keeps_beads {
+            self.keep(motion, state, line.number);
+        }
         self.count();
     }
 
@@ -304,10 +318,7 @@ impl Layers {
         };
         if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
-            let at = |piece: u32| {
-                arc.point(f64::from(piece) / f64::from(pieces))
-                    .map(crate::machine::pm)
-            };
+            let at = |piece: u32| arc.point(f64::from(piece) / f64::from(pieces)).map(pm);
             for piece in 0..pieces {
                 trace(at(piece), at(piece + 1), &mut layer.cells);
             }
@@ -317,6 +328,30 @@ impl Layers {
             trace([fx, fy], [tx, ty], &mut layer.cells);
         }
         stroke.cells.end = layer.cells.len() as u32;
+    }
+
+    #[inline(never)]
+    fn keep(&mut self, motion: &Motion, state: &State, line: u64) {
+        let Some(layer) = &mut self.layer else { return };
+        let ([from_x, from_y, _], [to_x, to_y, _]) = (motion.from, motion.to);
+        let bead = Laid {
+            from: [from_x, from_y],
+            to: [to_x, to_y],
+            filament: mm(motion.pushed) * state.conditions.flow,
+            tool: state.conditions.tool,
+            line,
+            said: self.hint,
+        };
+        match state.arc.as_ref().filter(|_| motion.is_arc) {
+            // Half a millimetre's chord of any printable arc is off by less than a bead's tenth.
+            Some(arc) => {
+                let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
+                layer.trail.lay_arc(&bead, pieces, |piece| {
+                    arc.point(f64::from(piece) / f64::from(pieces)).map(pm)
+                });
+            }
+            None => layer.trail.lay(&bead),
+        }
     }
 
     #[inline(never)]
@@ -422,6 +457,7 @@ impl Layers {
         layer.stretches = 0;
         layer.text.clear();
         layer.cells.clear();
+        layer.trail.clear();
         self.layer = Some(layer);
     }
 

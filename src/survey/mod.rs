@@ -18,6 +18,7 @@ mod stroke;
 mod sweep;
 mod told;
 mod totals;
+pub mod walls;
 
 pub use drawn::Retractions;
 pub use figures::{Ended, Figures};
@@ -29,3 +30,4 @@ pub use rows::{Bead, ROW_CAP, Reach, Row, Rows};
 pub use stroke::{Deposit, Outside, Spot, Stroke};
 pub use told::{Cost, Diameter, Flow, Idle, QuickLayer, Share, Survey, Told, ToolShare};
 pub use totals::Totals;
+pub use walls::{RegionFigures, WallCount, WallFigures};

@@ -4,6 +4,7 @@ use super::drawn::Retractions;
 use super::pace::Pace;
 use super::rows::{Bead, Rows};
 use super::stroke::Deposit;
+use super::walls::WallFigures;
 use std::borrow::Cow;
 
 /// A figure, or why it cannot be told: lower case, without a final stop.
@@ -152,6 +153,8 @@ pub struct Survey {
     pub idle: Told<Idle>,
     /// The table of layers.
     pub rows: Rows,
+    /// Walls and infill, where they were asked for.
+    pub walls: Option<WallFigures>,
 }
 
 impl Survey {

@@ -145,6 +145,7 @@ fn held(timed: bool) -> Held {
     Held {
         materials: vec![library.ok().map(Arc::new)],
         machine: machine.ok().map(Arc::new),
+        ..Held::default()
     }
 }
 
@@ -166,9 +167,13 @@ fn main() {
     let job = text.as_bytes();
     let lines = memchr::memchr_iter(b'\n', job).count() as f64;
     let (timed, untimed) = (held(true), held(false));
+    let walled = Held {
+        walls: true,
+        ..timed.clone()
+    };
     // The same job with one setpoint to put right.
     let cold = text.replacen("M109 S210", "M109 S180", 1);
-    let items: [(&str, &dyn Fn()); 8] = [
+    let items: [(&str, &dyn Fn()); 9] = [
         ("plain scan", &|| {
             black_box(plain_scan(black_box(job)));
         }),
@@ -198,6 +203,9 @@ fn main() {
                 .map(|(_, done)| done.prove(&first, meltgauge::finding::Class::Major));
             assert!(matches!(proof, Some(Ok(_))), "{proof:?}");
             black_box(result);
+        }),
+        ("inspection, walls", &|| {
+            black_box(inspect(black_box(job), walled.clone()));
         }),
     ];
     let mut times = vec![Vec::new(); items.len()];

@@ -36,6 +36,7 @@ static HELD: LazyLock<Held> = LazyLock::new(|| Held {
     machine: meltgauge::sheet::library::machine("heated-chamber")
         .ok()
         .map(Arc::new),
+    walls: true,
 });
 
 /// Any bytes past every requirement: no panic, and the same in one piece as in small ones.

@@ -158,6 +158,7 @@ fn the_findings_of_the_demo_job() {
     let held = Held {
         materials: vec![Some(Arc::new(material("PA6-CF", &[])))],
         machine: Some(Arc::new(machine("open-lined", &[]))),
+        ..Held::default()
     };
     let mut text = String::new();
     for finding in inspect(&job, held).findings {

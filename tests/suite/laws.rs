@@ -144,6 +144,7 @@ fn held() -> Held {
                 "control.has_arcs = false".to_owned(),
             ],
         ))),
+        ..Held::default()
     }
 }
 

@@ -26,3 +26,4 @@ mod reworks;
 mod sliced;
 mod spellings;
 mod surveys;
+mod walls;

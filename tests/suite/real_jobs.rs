@@ -79,6 +79,7 @@ fn mass_and_volume_agree_with_what_a_job_states() {
     let held = || Held {
         materials: vec![Some(crate::jobs::material("PLA", &[]).into())],
         machine: Some(crate::jobs::machine("closed-hardened", &[]).into()),
+        ..Held::default()
     };
     let (inspected, _) = inspect("holder-accel-changes.gcode.gz", held());
     let survey = &inspected.survey;
@@ -108,8 +109,26 @@ fn a_slow_job_takes_the_time_it_states() {
     let held = Held {
         materials: Vec::new(),
         machine: Some(crate::jobs::machine("open-lined", &[]).into()),
+        ..Held::default()
     };
     let (inspected, _) = inspect("hexagon-no-heat.gcode.gz", held);
     let seconds = inspected.survey.time.unwrap().seconds();
     assert!((seconds - 199.57).abs() < 0.01 * 199.57, "{seconds} s");
+}
+
+/// The job states `3 walls, 15 %` in its settings; its infill is concentric, and touches the walls.
+#[test]
+fn a_job_with_concentric_infill_has_the_walls_and_the_infill_it_states() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    let held = Held {
+        walls: true,
+        ..Held::default()
+    };
+    let (inspected, _) = inspect("holder-accel-changes.gcode.gz", held);
+    let told = inspected.survey.walls.unwrap();
+    assert_eq!(told.walls.unwrap().usual, 3);
+    assert!((told.infill.unwrap() - 0.15).abs() < 0.02);
 }

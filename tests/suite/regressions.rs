@@ -219,6 +219,7 @@ fn tools_that_share_a_hotend_share_its_heat() {
         machine: Some(std::sync::Arc::new(
             meltgauge::sheet::Machine::parse("four", sheet).unwrap(),
         )),
+        ..Held::default()
     };
     let job = "G90\nM83\nG28\nM140 S60\nM109 S210\nT1\nG1 Z0.2\nG1 X50 E5 F900\nM104 S0\nM140 S0\n";
     let found: Vec<&str> = inspect(job.as_bytes(), held)
@@ -253,6 +254,7 @@ fn small_cold_pushes_are_not_overlooked() {
     let held = Held {
         materials: vec![Some(std::sync::Arc::new(crate::jobs::material("PLA", &[])))],
         machine: None,
+        ..Held::default()
     };
     let found = inspect(job.as_bytes(), held).findings;
     let cold: Vec<u64> = found
@@ -267,6 +269,7 @@ fn of_pla(job: &str) -> Vec<(&'static str, u64)> {
     let held = Held {
         materials: vec![Some(std::sync::Arc::new(crate::jobs::material("PLA", &[])))],
         machine: None,
+        ..Held::default()
     };
     inspect(job.as_bytes(), held)
         .findings
@@ -337,6 +340,7 @@ fn moves_outside_the_area_are_counted_one_by_one() {
     let held = Held {
         materials: Vec::new(),
         machine: Some(std::sync::Arc::new(crate::jobs::machine("open-lined", &[]))),
+        ..Held::default()
     };
     let found = inspect(job.as_bytes(), held).findings;
     let outside = found
@@ -373,6 +377,7 @@ fn ids_under(job: &str, material: &str, machine: &str) -> Vec<&'static str> {
             &[],
         )))],
         machine: Some(std::sync::Arc::new(crate::jobs::machine(machine, &[]))),
+        ..Held::default()
     };
     inspect(job.as_bytes(), held)
         .findings

@@ -25,6 +25,7 @@ fn held(pair: usize) -> Held {
     Held {
         materials: vec![Some(Arc::new(crate::jobs::material(material, &[])))],
         machine: Some(Arc::new(crate::jobs::machine(machine, &[]))),
+        ..Held::default()
     }
 }
 

@@ -137,6 +137,7 @@ fn dwells_are_as_long_as_the_chamber_needs() {
                 "closed-hardened",
                 &machine,
             ))),
+            ..meltgauge::inspection::Held::default()
         };
         let job = format!(
             "G28\nM190 S{bed}\nM109 S240\nM83\nG1 X50 Y50 Z0.2 F1200\nG1 X60 Y50 E2\nG1 X60 Y60 E2\nM104 S0\nM140 S0\n"

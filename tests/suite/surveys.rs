@@ -14,6 +14,7 @@ fn survey(job: &str, materials: &[&str], machine_name: Option<&str>) -> Survey {
             .map(|name| Some(Arc::new(material(name, &[]))))
             .collect(),
         machine: machine_name.map(|name| Arc::new(machine(name, &[]))),
+        ..Held::default()
     };
     let inspected = inspect(job.as_bytes(), held);
     assert_eq!(inspected.no_job, None);
@@ -425,6 +426,7 @@ fn hostile_jobs_are_surveyed_sanely() {
             let mut round = meltgauge::inspection::Round::new(Held {
                 materials: vec![Some(Arc::new(material("PLA", &[])))],
                 machine: machine_name.map(|name| Arc::new(machine(name, &[]))),
+                ..Held::default()
             });
             while meltgauge::text::Feed::next(&mut job, round.buffer()).unwrap() {
                 round.go_on();
@@ -496,6 +498,7 @@ fn limits_by_an_unknown_word_are_said() {
         let held = meltgauge::inspection::Held {
             materials: Vec::new(),
             machine: Some(std::sync::Arc::new(crate::jobs::machine("open-lined", &[]))),
+            ..meltgauge::inspection::Held::default()
         };
         meltgauge::inspection::inspect(job(word).as_bytes(), held).survey
     };

@@ -1,10 +1,6 @@
 //! `rework`: from a job in a file to a job in a file, proven before anything is in its place.
 
-mod deliver;
-mod job;
-mod pack;
 mod pages;
-mod source;
 mod typed;
 
 #[cfg(test)]
@@ -14,14 +10,15 @@ pub(super) use typed::Typed;
 
 use super::args::Format;
 use super::console::{Closed, Console};
-use super::guard::guarded;
 use super::requirement::print;
-use super::settings::{self, Settings};
+use super::settings;
 use super::{Exit, Fault};
+use crate::job::{Source, To, name_of, rework};
 use crate::report::record::{ReworkRecord, rework_line};
 use crate::report::reworked::{Output, Reworked};
 use crate::report::{Failed, terminal};
-use crate::text::Name;
+use crate::rework::Wanted;
+use std::path::PathBuf;
 
 pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
     if args.list {
@@ -46,7 +43,7 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
             &console.err,
         )));
     };
-    let settings = Settings::of(
+    let settings = settings::of(
         &settings::Typed {
             material: args.material.as_ref(),
             machine: args.machine.as_ref(),
@@ -55,22 +52,34 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
         },
         console,
     )?;
-    let name = if job == "-" {
-        Name::StandardInput
-    } else {
-        Name::Path(job.clone())
+    let name = name_of(job);
+    let wanted = Wanted {
+        only: args.only.clone(),
+        repair: args.repair,
     };
-    let outcome = guarded(|| job::rework(job, &name, args, &settings)).unwrap_or_else(|panic| {
-        Err(Failed {
-            name: name.clone(),
-            message: format!("{name} could not be reworked: a fault in this program at {panic}"),
-            help: "nothing was written; report the fault with the job, if you may share it"
-                .to_owned(),
-        })
-    });
+    let outcome = Source::new(job, &name)
+        .and_then(|source| rework(&source, &name, &to(args), &wanted, &settings));
     // The standard output may be the job's.
     let is_taken = args.output.as_ref().is_some_and(|output| output == "-");
     said(&outcome, args.format, is_taken, console)
+}
+
+/// Where the result is wanted.
+fn to(args: &Typed) -> To {
+    match &args.output {
+        _ if args.diff => To::Nowhere,
+        Some(output) if output == "-" => To::StandardOutput,
+        Some(output) => To::File {
+            path: PathBuf::from(output),
+            overwrite: args.overwrite,
+        },
+        None if args.in_place => To::InPlace {
+            drop_original: args.drop_original,
+        },
+        None => To::Beside {
+            overwrite: args.overwrite,
+        },
+    }
 }
 
 /// Reports what became of it.

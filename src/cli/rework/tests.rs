@@ -1,13 +1,14 @@
 //! What the real program cannot be brought to at will: a job that changes between the rounds, and
 //! terminals of any width.
 
-use super::job::{attempt, rework};
-use super::{Settings, Typed, settings};
+use super::{Typed, settings, to};
 use crate::cli::args::Color;
 use crate::cli::console::Console;
+use crate::job::{Settings, Source, rework_between};
 use crate::report::paint::Look;
 use crate::report::reworked::Reworked;
 use crate::report::{Failed, terminal};
+use crate::rework::Wanted;
 use crate::text::Name;
 use clap::Parser;
 use std::path::{Path, PathBuf};
@@ -49,7 +50,7 @@ impl Shop {
             config: None,
             hold_from: None,
         };
-        let settings = Settings::of(&typed, &Console::new(Color::Never));
+        let settings = settings::of(&typed, &Console::new(Color::Never));
         let name = Name::Path(job.into());
         (line.typed, settings.ok().unwrap(), name)
     }
@@ -57,10 +58,23 @@ impl Shop {
     fn between(&self, more: &[&str], meanwhile: impl FnOnce(&Path)) -> Result<Reworked, Failed> {
         let (typed, settings, name) = self.call(more);
         let job = self.job();
-        attempt(job.as_os_str(), &name, &typed, &settings, || {
-            meanwhile(&job)
-        })
+        done(&job, &name, &typed, &settings, || meanwhile(&job))
     }
+}
+
+fn done(
+    job: &Path,
+    name: &Name,
+    typed: &Typed,
+    settings: &Settings,
+    between: impl FnOnce(),
+) -> Result<Reworked, Failed> {
+    let source = Source::new(job.as_os_str(), name)?;
+    let wanted = Wanted {
+        only: typed.only.clone(),
+        repair: typed.repair,
+    };
+    rework_between(&source, name, &to(typed), &wanted, settings, between)
 }
 
 #[test]
@@ -142,7 +156,7 @@ fn reports_keep_within_their_width() {
         std::fs::write(shop.job(), &job).unwrap();
         for more in [&["--diff"][..], &["--diff", "--repair"]] {
             let (typed, settings, name) = shop.call(more);
-            let reworked = rework(shop.job().as_os_str(), &name, &typed, &settings).unwrap();
+            let reworked = done(&shop.job(), &name, &typed, &settings, || {}).unwrap();
             for width in 60..=120 {
                 let look = Look {
                     colour: false,

@@ -7,8 +7,10 @@
 
 mod make;
 mod parts;
+mod qualify;
 mod rework;
 mod survey;
+mod walls;
 
 pub use parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
@@ -18,7 +20,12 @@ pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
 };
+pub use walls::{Region, WallPart, Walls};
 
+pub use qualify::{
+    QualifyMargin, QualifyPoint, QualifyRecord, QualifySheet, QualifySide, qualify_line,
+    qualify_schema,
+};
 pub use rework::{
     Change, Found, Kept, Refused, ReworkOutput, ReworkRecord, rework_line, rework_schema,
 };
@@ -108,7 +115,11 @@ mod tests {
     #[test]
     fn the_schemas_in_the_corpus_are_these() {
         let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/");
-        for (name, schema) in [("record", schema()), ("survey", survey_schema())] {
+        for (name, schema) in [
+            ("record", schema()),
+            ("survey", survey_schema()),
+            ("qualify", qualify_schema()),
+        ] {
             let path = format!("{folder}{name}.schema.json");
             let made = format!("{}\n", serde_json::to_string_pretty(&schema).unwrap());
             if std::env::var_os("MELTGAUGE_WRITE").is_some() {

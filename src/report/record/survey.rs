@@ -4,6 +4,7 @@
 //! What could not be told is null, and `reasons` says why, by the name of the key.
 
 use super::parts::{Error, Job, Machine, Material, Tool};
+use super::walls::WallPart;
 use crate::survey::{self, Deposit, Reach, Row, Told, ToolShare};
 use crate::text::clean;
 use schemars::JsonSchema;
@@ -102,6 +103,9 @@ pub struct Survey {
     pub idle_s: Option<f64>,
     /// The line that ends that wait.
     pub idle_line: Option<u64>,
+    /// Walls and infill.
+    #[serde(flatten)]
+    pub walls: WallPart,
     /// What is drawn back.
     pub retractions: Retractions,
     /// Motions.
@@ -287,16 +291,16 @@ pub struct LayerRow {
     pub bed: Option<[f64; 2]>,
 }
 
-fn finite(number: f64) -> Option<f64> {
+pub(super) fn finite(number: f64) -> Option<f64> {
     number.is_finite().then_some(number)
 }
 
 /// Keeps reasons apart from figures.
 #[derive(Default)]
-struct Reasons(BTreeMap<&'static str, String>);
+pub(super) struct Reasons(pub BTreeMap<&'static str, String>);
 
 impl Reasons {
-    fn take<T, U>(
+    pub fn take<T, U>(
         &mut self,
         key: &'static str,
         told: &Told<T>,
@@ -308,7 +312,7 @@ impl Reasons {
         }
     }
 
-    fn some<T>(&mut self, key: &'static str, value: Option<T>, why: &str) -> Option<T> {
+    pub fn some<T>(&mut self, key: &'static str, value: Option<T>, why: &str) -> Option<T> {
         if value.is_none() {
             self.0.insert(key, clean(why.as_bytes()).into_owned());
         }
@@ -421,6 +425,7 @@ impl Survey {
                     .filter(|line| *line > 0),
                 "no hot nozzle is known to wait",
             ),
+            walls: WallPart::of(survey.walls.as_ref(), &mut reasons),
             retractions: retractions(&survey.retractions),
             motions: survey.motions,
             deposits: survey.deposits,

@@ -1,14 +1,20 @@
 //! A job's report for a terminal: verdict and sheets, findings worst first, what the job sets and
 //! uses, what was not held and why, cautions.
 
+mod candidates;
 mod finding;
 mod head;
+mod qualify;
 mod rework;
 mod summary;
 mod survey;
 mod uses;
+mod walls;
 
+pub use candidates::{compare, find};
 pub use head::title;
+pub(crate) use qualify::NO_CERTIFICATE;
+pub use qualify::qualify;
 pub use rework::rework;
 pub use survey::survey;
 

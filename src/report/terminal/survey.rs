@@ -1,7 +1,7 @@
 //! A survey for a terminal: what a job builds and uses, with no requirement held.
 
 use super::summary::together;
-use super::{COLUMN, head, summary};
+use super::{COLUMN, head, summary, walls};
 use crate::report::paint::{Look, Tone};
 use crate::report::plot::{Bound, Plot};
 use crate::report::{Checked, grouped, layers, rounded, tidy};
@@ -49,6 +49,11 @@ pub fn survey(checked: &Checked, with_layers: bool, look: &Look) -> String {
             "abrasive",
             format!("{} g that wear soft nozzles out", rounded(grams, 2)),
         );
+    }
+    if let Some(figures) = &survey.walls {
+        for (label, entry) in walls::entries(figures) {
+            add(label, entry);
+        }
     }
     add("bead", bead(survey));
     if let Ok(most) = survey.segments_per_s {

@@ -288,7 +288,11 @@ mod files {
     /// `MELTGAUGE_WRITE_SCHEMAS=1`.
     #[test]
     fn the_committed_schemas_are_these() {
-        for (kind, name) in [(Kind::Material, "material"), (Kind::Machine, "machine")] {
+        for (kind, name) in [
+            (Kind::Material, "material"),
+            (Kind::Machine, "machine"),
+            (Kind::Application, "application"),
+        ] {
             let path = format!(
                 "{}/corpus/{name}-sheet.schema.json",
                 env!("CARGO_MANIFEST_DIR")

@@ -1,5 +1,6 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
+mod qualify;
 mod rework;
 mod survey;
 mod validator;

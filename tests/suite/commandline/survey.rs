@@ -232,3 +232,34 @@ fn the_readme_shows_a_real_survey() {
     assert!(shown.lines().count() > 20);
     assert!(printed.starts_with(shown), "{printed}");
 }
+
+#[test]
+fn walls_are_told_where_they_are_asked_for() {
+    let shop = Shop::new();
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/demo/bracket.gcode");
+    let ran = shop.run(survey(&[job, "--walls"]));
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{}", ran.out);
+    for words in [
+        "walls      2, outermost beads 0.45 mm wide",
+        "infill     2",
+        "3 layers at the bottom, 3 on top",
+    ] {
+        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+    }
+    let ran = shop.run(survey(&[job, "--walls", "--format", "record"]));
+    let record = &ran.records()[0];
+    assert_valid_survey(record);
+    let told = &record["survey"];
+    assert_eq!(
+        (&told["walls"], &told["solid_layers"]),
+        (&2.into(), &serde_json::json!([3, 3]))
+    );
+    assert_eq!(told["regions"][0]["walls"]["usual"], 2);
+    let ran = shop.run(survey(&[job, "--format", "record"]));
+    let told = &ran.records()[0]["survey"];
+    assert_eq!(
+        (&told["walls"], &told["regions"]),
+        (&Value::Null, &Value::Null)
+    );
+    assert_eq!(told["reasons"]["walls"], "walls were not asked for");
+}

@@ -9,6 +9,7 @@
 )]
 
 mod kinetics;
+mod moisture;
 mod nist;
 mod physics;
 mod planned;

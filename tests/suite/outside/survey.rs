@@ -21,6 +21,7 @@ fn surveyed(job: &str, material_keys: &[&str], machine_name: &str) -> Survey {
     let held = Held {
         materials: vec![Some(Arc::new(material("PLA", &keys(material_keys))))],
         machine: Some(Arc::new(machine(machine_name, &keys(&AT_ONCE)))),
+        ..Held::default()
     };
     let inspected = inspect(job.as_bytes(), held);
     assert_eq!(inspected.no_job, None);

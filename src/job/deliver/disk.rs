@@ -6,7 +6,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// File operations, each of which either happens or gives an error.
-pub(in crate::cli) trait Disk: Clone {
+pub trait Disk: Clone {
     /// A file that is being written.
     type File: Write;
     /// A file that is being read.
@@ -37,7 +37,7 @@ pub(in crate::cli) trait Disk: Clone {
 
 /// The disk of this computer.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::cli) struct Real;
+pub struct Real;
 
 impl Disk for Real {
     type File = File;
@@ -146,7 +146,7 @@ fn where_able(outcome: io::Result<()>) -> io::Result<()> {
 }
 
 /// Whether a file system says that it has no such operation.
-pub(in crate::cli) fn cannot(fault: &io::Error) -> bool {
+pub fn cannot(fault: &io::Error) -> bool {
     matches!(
         fault.kind(),
         io::ErrorKind::Unsupported | io::ErrorKind::PermissionDenied

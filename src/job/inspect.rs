@@ -1,145 +1,95 @@
 //! One job: read, inspected, settled.
 
-use super::guard::guarded;
-use super::settings::Settings;
+use super::{Settings, Source, guarded, name_of};
 use crate::command::hint::Key;
 use crate::concession::{Case, Terms, settle};
 use crate::inspection::{Declared, Held, Inspected, Round, requirement};
 use crate::report::{Checked, Failed, NamedBy, Outcome};
 use crate::sheet::{self, Material, library};
-use crate::text::{Bytes, Error, Feed, Name, Opened, Reading, Slice, Stored, Threads, open, stdin};
+use crate::text::{Error, Feed, Name, Stored, Threads};
 use std::ffi::OsStr;
-use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-/// How much of the standard input is kept to be gone over again (chosen).
-const KEPT: usize = 64 << 20;
-
 /// How long a job took.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Timing {
+pub struct Timing {
     pub rounds: u32,
     pub took: Duration,
 }
 
 /// Inspects one job. Whatever happens, it comes back as an outcome.
-pub(super) fn inspect(job: &OsStr, settings: &Settings, threads: Threads) -> (Outcome, Timing) {
+pub fn inspect(job: &OsStr, settings: &Settings, threads: Threads) -> (Outcome, Timing) {
     let begin = Instant::now();
-    let name = if job == "-" {
-        Name::StandardInput
-    } else {
-        Name::Path(job.to_owned())
-    };
+    let name = name_of(job);
     let mut rounds = 0;
-    let outcome = guarded(|| attempt(job, &name, settings, threads, &mut rounds)).unwrap_or_else(|panic| {
-        Err(Failed {
-            name: name.clone(),
-            message: format!("{name} could not be inspected: a fault in this program at {panic}"),
-            help: "do not print it on this program's word; report the fault with the job, if you may share it"
-                .to_owned(),
-        })
+    let outcome = guarded(|| {
+        // Only where the job is to be asked for its material are its bytes needed twice.
+        let source = match settings.materials {
+            Some(_) => Source::once(job, &name),
+            None => Source::new(job, &name)?,
+        };
+        attempt(&source, &name, settings, threads, &mut rounds)
     });
-    let outcome = match outcome {
-        Ok(checked) => Outcome::Checked(checked),
-        Err(failed) => Outcome::Failed(failed),
-    };
-    (
-        outcome,
-        Timing {
-            rounds,
-            took: begin.elapsed(),
-        },
-    )
+    let outcome = outcome.unwrap_or_else(|panic| Err(fault(&name, &panic)));
+    let took = begin.elapsed();
+    (Outcome::from(outcome), Timing { rounds, took })
 }
 
-/// The job's bytes, for a second round.
-enum Again<'a> {
-    File(&'a Path),
-    Kept(Vec<u8>),
-    Gone,
+/// Inspects the job that a source holds.
+pub fn inspect_source(
+    source: &Source,
+    name: &Name,
+    settings: &Settings,
+    threads: Threads,
+) -> Result<Box<Checked>, Failed> {
+    guarded(|| attempt(source, name, settings, threads, &mut 0))
+        .unwrap_or_else(|panic| Err(fault(name, &panic)))
+}
+
+fn fault(name: &Name, panic: &str) -> Failed {
+    Failed {
+        name: name.clone(),
+        message: format!("{name} could not be inspected: a fault in this program at {panic}"),
+        help: "do not print it on this program's word; report the fault with the job, if you may share it"
+            .to_owned(),
+    }
 }
 
 fn attempt(
-    job: &OsStr,
+    source: &Source,
     name: &Name,
     settings: &Settings,
     threads: Threads,
     rounds: &mut u32,
 ) -> Result<Box<Checked>, Failed> {
-    let reading = Reading {
-        threads,
-        digest: true,
-    };
-    let failed = |fault: Error| failed(name, &fault);
-    let is_stdin = *name == Name::StandardInput;
-    let opened = if is_stdin {
-        stdin(reading)
-    } else {
-        open(Path::new(job), reading)
-    };
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
+        walls: settings.walls,
     };
     let mut material_by = settings.material_by.clone();
-    let ask_job = settings.materials.is_none();
-    let mut again = match (ask_job, is_stdin) {
-        (true, true) => Again::Kept(Vec::new()),
-        (true, false) => Again::File(Path::new(job)),
-        (false, _) => Again::Gone,
-    };
     *rounds += 1;
-    let (mut inspected, stored) =
-        round(opened.map_err(failed)?, held.clone(), &mut again).map_err(failed)?;
-    if ask_job && inspected.no_job.is_none() {
+    let (mut inspected, stored) = round(source, name, held.clone(), threads)?;
+    if settings.materials.is_none() {
         let (materials, by) = declared(&inspected.declared);
         material_by = by;
         if !materials.is_empty() {
             held.materials = materials;
             *rounds += 1;
-            match again {
-                Again::File(path) => {
-                    let opened = open(path, reading).map_err(failed)?;
-                    let (second, now) =
-                        round(opened, held.clone(), &mut Again::Gone).map_err(failed)?;
-                    if now.digest_hex != stored.digest_hex {
-                        return Err(Failed {
-                            name: name.clone(),
-                            message: format!("{name} changed while it was inspected"),
-                            help: "wait until it is written in full, then inspect it again"
-                                .to_owned(),
-                        });
-                    }
-                    inspected = second;
-                }
-                Again::Kept(bytes) => {
-                    let mut second = Round::new(held.clone());
-                    feed(&mut Slice(&bytes), &mut second, &mut Again::Gone).map_err(failed)?;
-                    inspected = second.finish();
-                }
-                Again::Gone => {
-                    *rounds -= 1;
-                    held.materials.clear();
-                    material_by = NamedBy::Nobody(format!(
-                        "the job declares one, but came through standard input and is larger than {}",
-                        Bytes(KEPT as u64)
-                    ));
-                }
+            let (second, now) = round(source, name, held.clone(), threads)?;
+            if now.digest_hex != stored.digest_hex {
+                return Err(Failed {
+                    name: name.clone(),
+                    message: format!("{name} changed while it was inspected"),
+                    help: "wait until it is written in full, then inspect it again".to_owned(),
+                });
             }
+            inspected = second;
         }
     }
-    if let Some(reason) = inspected.no_job {
-        return Err(no_job(name, reason));
-    }
-    Ok(Box::new(checked(
-        name,
-        stored,
-        held,
-        material_by,
-        settings,
-        inspected,
-    )))
+    let checked = checked(name, stored, held, material_by, settings, inspected);
+    Ok(Box::new(checked))
 }
 
 /// What was inspected, settled.
@@ -205,48 +155,31 @@ pub(super) fn failed(name: &Name, fault: &Error) -> Failed {
     }
 }
 
-fn round(
-    mut opened: Opened,
+/// One round past everything; bytes that are no job are a failure.
+pub(super) fn round(
+    source: &Source,
+    name: &Name,
     held: Held,
-    again: &mut Again<'_>,
-) -> Result<(Inspected, Stored), Error> {
+    threads: Threads,
+) -> Result<(Inspected, Stored), Failed> {
+    let mut opened = source.open(name, threads)?;
     let mut round = Round::new(held);
-    feed(&mut opened, &mut round, again)?;
-    let name = opened.name().clone();
-    if round.is_hopeless() {
-        // Not read to its end: no digest, and a word about why it is no job.
-        let stored = Stored {
-            bytes_stored: 0,
-            bytes_unpacked: 0,
-            digest_hex: None,
-            packing: opened.packing(),
-        };
-        return Ok((round.finish(), stored));
-    }
-    let stored = opened.finish().ok_or(Error::Stopped { name })?;
-    Ok((round.finish(), stored))
-}
-
-/// Feeds the whole job to the round, and keeps it where that is asked for and it fits.
-fn feed(feed: &mut impl Feed, round: &mut Round, again: &mut Again<'_>) -> Result<(), Error> {
-    loop {
-        let before = round.buffer().len();
-        if !feed.next(round.buffer())? {
-            return Ok(());
-        }
-        if let Again::Kept(kept) = again {
-            let piece = round.buffer().get(before..).unwrap_or_default();
-            if kept.len() + piece.len() > KEPT {
-                *again = Again::Gone;
-            } else {
-                kept.extend_from_slice(piece);
-            }
-        }
+    while opened
+        .next(round.buffer())
+        .map_err(|fault| failed(name, &fault))?
+    {
         round.go_on();
         if round.is_hopeless() {
-            return Ok(());
+            break;
         }
     }
+    let inspected = round.finish();
+    if let Some(reason) = inspected.no_job {
+        return Err(no_job(name, reason));
+    }
+    let stopped = Error::Stopped { name: name.clone() };
+    let stored = opened.finish().ok_or_else(|| failed(name, &stopped))?;
+    Ok((inspected, stored))
 }
 
 /// The materials that the job itself declares, as far as the library has them; else why there are

@@ -1,20 +1,32 @@
 //! One job: a round that plans, a round past the result while it is written, the proof, the place.
 
-use super::Typed;
 use super::deliver::{Delivery, How, Real, Target, Undelivered, heed};
+use super::inspect::{checked, declared, failed, no_job};
 use super::pack::{Sink, Sunk};
-use super::source::Source;
-use crate::cli::job::{checked, declared, failed, no_job};
-use crate::cli::settings::Settings;
+use super::{Settings, Source, guarded};
 use crate::inspection::{Held, Round};
 use crate::report::Failed;
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::rework::{First, Mending, Second, Wanted};
-use crate::text::{Feed, Name, Opened, PIECE, Packing, Stored, clean};
-use std::ffi::OsStr;
+use crate::text::{Feed, Name, Opened, PIECE, Packing, Stored, Threads, clean};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+/// Where the result is wanted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum To {
+    /// Nowhere: only the changes are to be shown.
+    Nowhere,
+    /// The standard output.
+    StandardOutput,
+    /// This file, in place of what lies there where that is said.
+    File { path: PathBuf, overwrite: bool },
+    /// A file beside the job, under its name with a word in it.
+    Beside { overwrite: bool },
+    /// The job's own place.
+    InPlace { drop_original: bool },
+}
 
 /// Where the result is to go.
 enum Place {
@@ -51,21 +63,19 @@ impl Write for Way {
     }
 }
 
-fn place(job: &OsStr, name: &Name, args: &Typed) -> Result<Place, Failed> {
+fn place(source: &Source, name: &Name, to: &To) -> Result<Place, Failed> {
     let refused = |(message, help): (String, &str)| Failed {
         name: name.clone(),
         message,
         help: help.to_owned(),
     };
-    let is_stdin = *name == Name::StandardInput;
-    let path = (!is_stdin).then(|| Path::new(job));
-    let target = match (&args.output, path) {
-        _ if args.diff => return Ok(Place::Shown),
-        (Some(output), _) if output == "-" => return Ok(Place::StandardOutput),
-        (Some(output), path) => Target::file(Path::new(output), path, args.overwrite),
-        (None, Some(path)) if args.in_place => Target::in_place(path, args.drop_original),
-        (None, Some(path)) => Target::beside(path, args.overwrite),
-        (None, None) => Err((
+    let target = match (to, source.path()) {
+        (To::Nowhere, _) => return Ok(Place::Shown),
+        (To::StandardOutput, _) => return Ok(Place::StandardOutput),
+        (To::File { path, overwrite }, job) => Target::file(path, job, *overwrite),
+        (To::InPlace { drop_original }, Some(job)) => Target::in_place(job, *drop_original),
+        (To::Beside { overwrite }, Some(job)) => Target::beside(job, *overwrite),
+        (To::InPlace { .. } | To::Beside { .. }, None) => Err((
             "standard input has no file to write beside".to_owned(),
             "name the output: -o FILE, or -o - for the standard output",
         )),
@@ -73,42 +83,47 @@ fn place(job: &OsStr, name: &Name, args: &Typed) -> Result<Place, Failed> {
     Ok(Place::File(target.map_err(refused)?))
 }
 
-/// Reworks one job.
-pub(super) fn rework(
-    job: &OsStr,
+/// Reworks the job that a source holds.
+pub fn rework(
+    source: &Source,
     name: &Name,
-    args: &Typed,
+    to: &To,
+    wanted: &Wanted,
     settings: &Settings,
 ) -> Result<Reworked, Failed> {
-    attempt(job, name, args, settings, || {})
+    guarded(|| rework_between(source, name, to, wanted, settings, || {})).unwrap_or_else(|panic| {
+        Err(Failed {
+            name: name.clone(),
+            message: format!("{name} could not be reworked: a fault in this program at {panic}"),
+            help: "nothing was written; report the fault with the job, if you may share it"
+                .to_owned(),
+        })
+    })
 }
 
 /// As [`rework`]; `between` is called between the rounds, where a test changes the job.
-pub(super) fn attempt(
-    job: &OsStr,
+pub fn rework_between(
+    source: &Source,
     name: &Name,
-    args: &Typed,
+    to: &To,
+    wanted: &Wanted,
     settings: &Settings,
     between: impl FnOnce(),
 ) -> Result<Reworked, Failed> {
-    let place = place(job, name, args)?;
-    let source = Source::new(job, name)?;
-    let wanted = &Wanted {
-        only: args.only.clone(),
-        repair: args.repair,
-    };
+    let place = place(source, name, to)?;
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
+        walls: false,
     };
     let mut material_by = settings.material_by.clone();
-    let (mut first, stored) = plan(source.open(name)?, name, &held, wanted)?;
+    let (mut first, stored) = plan(source.open(name, Threads::Two)?, name, &held, wanted)?;
     if settings.materials.is_none() {
         let (materials, by) = declared(&first.inspected.declared);
         material_by = by;
         if !materials.is_empty() {
             held.materials = materials;
-            let (again, now) = plan(source.open(name)?, name, &held, wanted)?;
+            let (again, now) = plan(source.open(name, Threads::Two)?, name, &held, wanted)?;
             is_same(name, &stored, &now)?;
             first = again;
         }
@@ -136,19 +151,19 @@ pub(super) fn attempt(
     };
     between();
     if first.is_done() {
-        if args.output.is_some() && reworked.is_released() {
-            reworked.output = pass_on(&source, name, &reworked.before.stored, &place)?;
+        if matches!(to, To::File { .. } | To::StandardOutput) && reworked.is_released() {
+            reworked.output = pass_on(source, name, &reworked.before.stored, &place)?;
         }
         return Ok(reworked);
     }
-    let way = begin(&place, &source)?;
+    let way = begin(&place, source)?;
     let packing = match way {
         Way::Nowhere => Packing::Plain,
         _ => reworked.before.stored.packing,
     };
     let stored = &reworked.before.stored;
     let (done, sunk) = carry_out(
-        &source, name, stored, &first, &held, wanted, way, packing, &place,
+        source, name, stored, &first, &held, wanted, way, packing, &place,
     )?;
     let proof = done.prove(&first, settings.hold_from);
     let stored = Stored {
@@ -159,7 +174,7 @@ pub(super) fn attempt(
     };
     let after = checked(name, stored, held, material_by, settings, done.inspected);
     if proof.is_ok() {
-        reworked.output = put(sunk.inner, &place, &source)?;
+        reworked.output = put(sunk.inner, &place, source)?;
     }
     reworked.change = Some(Changed {
         after: Box::new(after),
@@ -214,7 +229,7 @@ fn carry_out(
     let unwritten = |fault: io::Error| unwritten(place, &fault);
     let mut sink = Sink::new(way, packing).map_err(unwritten)?;
     let mut second = Second::new(first, held, wanted);
-    let mut opened = source.open(name)?;
+    let mut opened = source.open(name, Threads::Two)?;
     while !sink.has_failed()
         && opened
             .next(second.buffer())

@@ -36,7 +36,7 @@ enum Packer<W: Write> {
 }
 
 /// Takes a job and stores it.
-pub(super) struct Sink<W: Write> {
+pub struct Sink<W: Write> {
     packer: Packer<W>,
     unpacked: u64,
     /// The first fault; after it nothing more is written.
@@ -44,7 +44,7 @@ pub(super) struct Sink<W: Write> {
 }
 
 /// What was stored.
-pub(super) struct Sunk<W> {
+pub struct Sunk<W> {
     pub inner: W,
     pub bytes_stored: u64,
     pub bytes_unpacked: u64,

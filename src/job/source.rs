@@ -2,9 +2,9 @@
 //! temporary file first.
 
 use super::deliver::Seen;
-use crate::cli::job::failed;
+use super::inspect::failed;
 use crate::report::Failed;
-use crate::text::{Bytes, Name, Opened, Reading, Threads, clean, open, open_stream};
+use crate::text::{Bytes, Name, Opened, Reading, Threads, clean, open, open_stream, stdin};
 use std::ffi::OsStr;
 use std::fs::{File, Metadata};
 use std::io::{Read, Seek, SeekFrom};
@@ -15,13 +15,15 @@ use std::path::{Path, PathBuf};
 const SPOOL_CAP: u64 = 4 << 30;
 
 /// Where a job's bytes lie.
-pub(super) enum Source {
+pub enum Source {
     File {
         path: PathBuf,
         /// What the file was like at first; none where it could not be looked at.
         metadata: Option<Metadata>,
     },
     Spooled(File),
+    /// The standard input, which can be read once.
+    Passing,
 }
 
 impl Source {
@@ -35,13 +37,25 @@ impl Source {
         Ok(Self::Spooled(spool(std::io::stdin().lock(), SPOOL_CAP)?))
     }
 
+    /// A file, or the standard input, which is read only once.
+    pub fn once(job: &OsStr, name: &Name) -> Self {
+        if *name == Name::StandardInput {
+            return Self::Passing;
+        }
+        Self::File {
+            path: PathBuf::from(job),
+            metadata: None,
+        }
+    }
+
     /// Its bytes from the first on.
-    pub fn open(&self, name: &Name) -> Result<Opened, Failed> {
+    pub fn open(&self, name: &Name, threads: Threads) -> Result<Opened, Failed> {
         let reading = Reading {
-            threads: Threads::Two,
+            threads,
             digest: true,
         };
         match self {
+            Self::Passing => stdin(reading).map_err(|fault| failed(name, &fault)),
             Self::File { path, .. } => open(path, reading).map_err(|fault| failed(name, &fault)),
             Self::Spooled(_) => {
                 let again = self.stored().map_err(|fault| unspooled(&fault))?;
@@ -53,6 +67,7 @@ impl Source {
     /// Its bytes as they are stored, packed or not.
     pub fn stored(&self) -> std::io::Result<File> {
         match self {
+            Self::Passing => Err(std::io::ErrorKind::Unsupported.into()),
             Self::File { path, .. } => File::open(path),
             Self::Spooled(file) => {
                 let mut again = file.try_clone()?;
@@ -62,11 +77,19 @@ impl Source {
         }
     }
 
+    /// Where it lies; none for the standard input.
+    pub fn path(&self) -> Option<&Path> {
+        match self {
+            Self::File { path, .. } => Some(path),
+            Self::Spooled(_) | Self::Passing => None,
+        }
+    }
+
     /// What the job's file was like.
     pub const fn metadata(&self) -> Option<&Metadata> {
         match self {
             Self::File { metadata, .. } => metadata.as_ref(),
-            Self::Spooled(_) => None,
+            Self::Spooled(_) | Self::Passing => None,
         }
     }
 
@@ -74,7 +97,7 @@ impl Source {
     pub fn seen(&self) -> Option<(&Path, Seen)> {
         match self {
             Self::File { path, metadata } => Some((path, Seen::of(metadata.as_ref()?))),
-            Self::Spooled(_) => None,
+            Self::Spooled(_) | Self::Passing => None,
         }
     }
 }

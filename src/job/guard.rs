@@ -9,7 +9,7 @@ thread_local! {
 }
 
 /// Keeps panics from writing to the standard error; [`guarded`] reports them.
-pub(super) fn quieten() {
+pub fn quieten() {
     std::panic::set_hook(Box::new(|panic| {
         let place = panic.location().map_or_else(
             || "unknown place".to_owned(),
@@ -22,7 +22,7 @@ pub(super) fn quieten() {
 }
 
 /// Does the work; a panic in it comes back as what it said and where.
-pub(super) fn guarded<T>(work: impl FnOnce() -> T) -> Result<T, String> {
+pub fn guarded<T>(work: impl FnOnce() -> T) -> Result<T, String> {
     catch_unwind(AssertUnwindSafe(work)).map_err(|_| {
         LAST.with(|last| last.borrow_mut().take())
             .unwrap_or_else(|| "unknown place".to_owned())

@@ -12,16 +12,16 @@ mod target;
 mod tests;
 
 use disk::cannot;
-pub(super) use disk::{Disk, Real};
-pub(super) use stop::heed;
-pub(super) use target::{How, Seen, Target};
+pub use disk::{Disk, Real};
+pub use stop::heed;
+pub use target::{How, Seen, Target};
 
 use std::fs::Metadata;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// A result on its way to its place.
-pub(super) struct Delivery<D: Disk> {
+pub struct Delivery<D: Disk> {
     disk: D,
     file: D::File,
     part: Part<D>,
@@ -75,7 +75,7 @@ impl<D: Disk> Drop for Part<D> {
 
 /// Why a result is not where it should be.
 #[derive(Debug)]
-pub(super) struct Undelivered {
+pub struct Undelivered {
     /// What the system says.
     pub fault: io::Error,
     /// Whether it is in its place all the same, and only not safe should the power go.

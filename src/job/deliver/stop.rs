@@ -26,7 +26,7 @@ fn state() -> MutexGuard<'static, State> {
 
 /// From here on the process, told to stop from the keyboard or by the system, first waits until no
 /// names are changed any more, then takes away what was begun.
-pub(in crate::cli) fn heed() {
+pub fn heed() {
     // Where the system has no such thing, or it is heeded already, all goes on as before.
     let _ = ctrlc::set_handler(|| {
         let mut state = state();
@@ -43,9 +43,9 @@ pub(in crate::cli) fn heed() {
 
 /// While it lives the process does not stop.
 #[must_use]
-pub(super) struct Busy(());
+pub struct Busy(());
 
-pub(super) fn busy() -> Busy {
+pub fn busy() -> Busy {
     state().busy += 1;
     Busy(())
 }
@@ -59,11 +59,11 @@ impl Drop for Busy {
 }
 
 /// A file was begun.
-pub(super) fn began(part: &Path) {
+pub fn began(part: &Path) {
     state().parts.push(part.to_owned());
 }
 
 /// A file that was begun has its last name, or is gone.
-pub(super) fn ended(part: &Path) {
+pub fn ended(part: &Path) {
     state().parts.retain(|other| other != part);
 }

@@ -10,7 +10,7 @@ use std::time::SystemTime;
 
 /// How the result takes its place.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::cli) enum How {
+pub enum How {
     /// Where nothing may lie.
     New,
     /// In place of whatever lies there.
@@ -24,13 +24,13 @@ pub(in crate::cli) enum How {
 
 /// Where the result goes.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::cli) struct Target {
+pub struct Target {
     path: PathBuf,
     how: How,
 }
 
 /// Why a result cannot go where it is asked to: a message and what to do.
-pub(in crate::cli) type Refused = (String, &'static str);
+pub type Refused = (String, &'static str);
 
 fn shown(path: &Path) -> String {
     format!("`{}`", clean(path.as_os_str().as_encoded_bytes()))
@@ -214,7 +214,7 @@ fn with_word(path: &Path, word: &str) -> PathBuf {
 
 /// What a file was like when it was first looked at, so that another one in its place is noticed.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(in crate::cli) struct Seen {
+pub struct Seen {
     length: u64,
     modified: Option<SystemTime>,
     /// Device and number, where the system has them.

@@ -1,0 +1,510 @@
+//! One layer seen from above: loops in loops, walls side by side, and the zones between them.
+
+use super::path::{Path, apart, group, minus};
+use super::slabs::Slabs;
+use super::trail::Trail;
+
+/// The most loops of a layer that are told apart.
+const LOOP_CAP: usize = 1 << 14;
+
+/// Loops are walls side by side up to this many times the distance of beads that touch (chosen: with
+/// infill of 70 % and more, concentric infill is taken for walls).
+pub(super) const BESIDE: f64 = 1.35;
+
+/// Strokes side by side up to this distance are solid (chosen: 70 % and more).
+const SOLID: f64 = 1.4;
+
+/// Strokes are parallel up to this sine between them, 10° (chosen).
+const PARALLEL: f64 = 0.17;
+
+/// A zone is none below so many beads squared: what is left of the middle of walls (chosen).
+const ZONE_FROM: f64 = 6.0;
+
+/// Parallel strokes are looked for among so many before.
+const NEIGHBOURS: usize = 6;
+
+/// So many strokes of a zone are looked at closely, and then every eighth (chosen).
+const CLOSELY: u32 = 16;
+const EVERY: u32 = 8;
+
+/// Concentric infill keeps its distance to within this share (chosen).
+const EVEN: f64 = 0.12;
+
+/// A closed path, and the zone within it where no further wall follows.
+#[derive(Debug, Clone)]
+pub(super) struct Loop {
+    pub path: Path,
+    /// Enclosed, mm².
+    pub area: f64,
+    /// Distance between such beads side by side, mm.
+    pub bead: f64,
+    /// The loop it lies in.
+    pub parent: Option<u32>,
+    /// Whether the loops in it are the next wall.
+    pub is_linked: bool,
+    /// Which wall of its chain it is, from 1; and the chain's first.
+    pub depth: u32,
+    pub root: u32,
+    /// Whether it is a turn of concentric infill, and no wall.
+    pub is_infill: bool,
+    /// The loops just within: how many, their area and length.
+    within: (u32, f64, f64),
+    /// What lies between it and them.
+    pub zone: Zone,
+}
+
+impl Loop {
+    /// Whether one was laid right after the other.
+    const fn follows(&self, other: &Self) -> bool {
+        self.path.order.abs_diff(other.path.order) == 1
+    }
+}
+
+/// What lies between loops.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Zone {
+    /// mm², the beads around it left out; 0 where walls fill it.
+    pub area: f64,
+    /// Deposit of strokes in it, mm³.
+    pub volume: f64,
+    /// Length of strokes that lie side by side with others, and of those that lie apart, mm.
+    pub solid: f64,
+    pub apart: f64,
+    /// Strokes met; of those looked at closely their length, and how much of it lies upon the walls, mm.
+    met: u32,
+    looked: f64,
+    upon: f64,
+}
+
+impl Zone {
+    /// Area that solid strokes fill, mm², and volume of sparse ones, mm³.
+    pub fn split(&self, height: f64) -> (f64, f64) {
+        let whole = self.area * height;
+        if self.area <= 0.0 {
+            return (0.0, 0.0);
+        }
+        let marked = self.solid + self.apart;
+        let share = if self.volume > 0.85 * whole || marked <= 0.0 {
+            f64::from(self.volume > 0.8 * whole)
+        } else {
+            match self.solid / marked {
+                share if share < 0.1 => 0.0,
+                share if share > 0.9 => 1.0,
+                share => share,
+            }
+        };
+        let solid = (self.volume * share / height).min(self.area);
+        let upon = if self.looked > 0.0 {
+            self.upon / self.looked
+        } else {
+            0.0
+        };
+        (solid, self.volume * (1.0 - share) * (1.0 - upon))
+    }
+}
+
+/// An open path: where it lies.
+#[derive(Debug, Clone)]
+pub(super) struct Stroke {
+    pub path: Path,
+    /// The innermost loop that holds it.
+    pub within: Option<u32>,
+}
+
+/// A layer, told apart.
+#[derive(Debug, Default)]
+pub(super) struct Plan {
+    pub height: f64,
+    pub loops: Vec<Loop>,
+    pub strokes: Vec<Stroke>,
+    pub slabs: Slabs,
+    paths: Vec<Path>,
+}
+
+impl Plan {
+    /// Tells a layer apart; else why it cannot be. `area` is a tool's filament's, mm².
+    pub fn draw(
+        &mut self,
+        trail: &Trail,
+        height: f64,
+        area: impl Fn(u32) -> f64,
+    ) -> Result<(), &'static str> {
+        self.height = height;
+        self.loops.clear();
+        self.strokes.clear();
+        if trail.is_full {
+            return Err("a layer has more beads than are kept of one");
+        }
+        group(trail, height, area, &mut self.paths);
+        for path in self.paths.drain(..) {
+            if path.is_closed {
+                let bead = path.spacing(height);
+                self.loops.push(Loop {
+                    area: path.area.abs(),
+                    bead,
+                    parent: None,
+                    is_linked: false,
+                    depth: 1,
+                    root: 0,
+                    is_infill: false,
+                    within: (0, 0.0, 0.0),
+                    zone: Zone::default(),
+                    path,
+                });
+            } else {
+                self.strokes.push(Stroke { path, within: None });
+            }
+        }
+        if self.loops.len() > LOOP_CAP {
+            return Err("a layer has more loops than are told apart");
+        }
+        self.loops.sort_by(|a, b| b.area.total_cmp(&a.area));
+        self.slabs
+            .fill(trail, self.loops.iter().map(|one| &one.path));
+        self.nest(trail);
+        self.link();
+        self.place_strokes(trail);
+        self.fold_concentric();
+        self.measure_zones();
+        if self.slabs.is_spent() {
+            return Err("the loops of a layer are too tangled to be told apart");
+        }
+        Ok(())
+    }
+
+    fn nest(&mut self, trail: &Trail) {
+        for index in 0..self.loops.len() {
+            let Some(one) = self.loops.get(index) else {
+                break;
+            };
+            let Some(point) = trail.points.get(one.path.points.start) else {
+                continue;
+            };
+            let (area, length) = (one.area, one.path.length);
+            let parent = self.slabs.innermost(point.at, Some(index as u32));
+            // A loop lies in none that is smaller.
+            let parent = parent.filter(|parent| (*parent as usize) < index);
+            if let Some(parent) = parent.and_then(|parent| self.loops.get_mut(parent as usize)) {
+                parent.within.0 += 1;
+                parent.within.1 += area;
+                parent.within.2 += length;
+            }
+            if let Some(one) = self.loops.get_mut(index) {
+                one.parent = parent;
+            }
+        }
+    }
+
+    /// Two parallel curves at distance d enclose areas that differ by d times their mean length
+    /// (Steiner's formula for parallel curves, to the first order): so loops side by side are known
+    /// without a look at their shapes.
+    fn link(&mut self) {
+        for index in 0..self.loops.len() {
+            let Some(one) = self.loops.get(index) else {
+                break;
+            };
+            let bead = match one.parent.and_then(|at| self.loops.get(at as usize)) {
+                Some(parent) if parent.is_linked => f64::midpoint(parent.bead, one.bead),
+                _ => one.bead,
+            };
+            if let Some(one) = self.loops.get_mut(index) {
+                let (count, area, length) = one.within;
+                let distance = 2.0 * (one.area - area) / (one.path.length + length);
+                one.is_linked = count > 0 && distance <= BESIDE * bead;
+            }
+        }
+        self.number();
+    }
+
+    /// Counts walls from the first of their chain.
+    fn number(&mut self) {
+        for index in 0..self.loops.len() {
+            let parent = self
+                .loops
+                .get(index)
+                .and_then(|one| self.loops.get(one.parent? as usize));
+            let (depth, root) = match parent {
+                Some(parent) if parent.is_linked => (parent.depth + 1, parent.root),
+                _ => (1, index as u32),
+            };
+            if let Some(one) = self.loops.get_mut(index) {
+                (one.depth, one.root) = (depth, root);
+            }
+        }
+    }
+
+    /// Finds the zone of each stroke, and what of it lies side by side with others.
+    fn place_strokes(&mut self, trail: &Trail) {
+        let mut before: [Option<Long>; NEIGHBOURS] = [None; NEIGHBOURS];
+        let mut next = 0;
+        for stroke in &mut self.strokes {
+            let path = &stroke.path;
+            let Some([from, to]) = trail.points.get(path.longest - 1..=path.longest) else {
+                continue;
+            };
+            let middle = [
+                f64::midpoint(from.at[0], to.at[0]),
+                f64::midpoint(from.at[1], to.at[1]),
+            ];
+            stroke.within = self.slabs.innermost(middle, None);
+            let zone = stroke
+                .within
+                .and_then(|within| self.loops.get_mut(within as usize));
+            let Some(one) = zone.filter(|one| !one.is_linked) else {
+                continue;
+            };
+            one.zone.volume += path.volume;
+            let bead = path.spacing(self.height);
+            let points = trail.points.get(path.points.clone()).unwrap_or_default();
+            for pair in points.windows(2) {
+                let [from, to] = pair else { break };
+                let Some(long) = Long::of(from.at, to.at, stroke.within, bead) else {
+                    continue;
+                };
+                one.zone.met += 1;
+                if one.zone.met <= CLOSELY || one.zone.met % EVERY == 0 {
+                    one.zone.looked += long.length;
+                    one.zone.upon += long.upon(&mut self.slabs, bead);
+                }
+                let nearest = before
+                    .iter()
+                    .flatten()
+                    .filter_map(|other| long.beside(other))
+                    .reduce(f64::min);
+                match nearest {
+                    Some(distance) if distance <= SOLID * bead => one.zone.solid += long.length,
+                    Some(_) => one.zone.apart += long.length,
+                    None => {}
+                }
+                if let Some(slot) = before.get_mut(next) {
+                    *slot = Some(long);
+                }
+                next = (next + 1) % NEIGHBOURS;
+            }
+        }
+    }
+
+    /// Loops in loops at one and the same distance, with nothing between, are concentric infill: they
+    /// count as strokes of the zone around them.
+    fn fold_concentric(&mut self) {
+        let rings: Vec<Option<f64>> = (0..self.loops.len())
+            .map(|index| self.ring(index))
+            .collect();
+        let gap = |at: u32| rings.get(at as usize).copied().flatten();
+        for index in (0..self.loops.len()).rev() {
+            let Some(one) = self.loops.get(index) else {
+                continue;
+            };
+            let (Some(mine), Some(parent)) = (gap(index as u32), one.parent) else {
+                continue;
+            };
+            let around = gap(parent);
+            let alike = |a: f64, b: f64| (a - b).abs() <= EVEN * a.max(b);
+            let is_even = match around {
+                // The last one has nothing in it to be even with: its distance to the one around is.
+                Some(around) if mine == 0.0 => self
+                    .loops
+                    .get(parent as usize)
+                    .and_then(|parent| gap(parent.parent?))
+                    .is_some_and(|outer| alike(around, outer)),
+                Some(around) => alike(mine, around),
+                None => false,
+            };
+            // Also the first, whose distance to the walls is of another kind.
+            let holds_one = one.is_infill;
+            if !(is_even || holds_one) {
+                continue;
+            }
+            let is_ring = around.is_some();
+            self.fold(index);
+            if let Some(parent) = self.loops.get_mut(parent as usize) {
+                // What holds a turn of it is one too, if it is no wall.
+                parent.is_infill = is_ring && parent.depth == 1 && parent.parent.is_some();
+            }
+        }
+        if self.loops.iter().any(|one| one.is_infill) {
+            self.trim();
+            self.number();
+        }
+    }
+
+    /// The turns of infill that touch walls are no walls: the nozzle lays them along with the other
+    /// turns, and not along with the walls.
+    fn trim(&mut self) {
+        for index in 0..self.loops.len() {
+            let Some(one) = self.loops.get(index) else {
+                break;
+            };
+            let Some(parent) = one.parent.and_then(|at| self.loops.get(at as usize)) else {
+                continue;
+            };
+            if one.is_infill {
+                // The last of a chain, just outside of this turn.
+                if !parent.is_infill
+                    && parent.depth > 1
+                    && !parent.is_linked
+                    && parent.follows(one)
+                    && let Some(at) = one.parent
+                    && let Some(wall) = parent.parent
+                    && self
+                        .loops
+                        .get(wall as usize)
+                        .is_some_and(|wall| !wall.follows(parent))
+                {
+                    self.fold(at as usize);
+                    if let Some(wall) = self.loops.get_mut(wall as usize) {
+                        wall.is_linked = false;
+                    }
+                }
+            } else if one.is_linked && parent.is_infill && one.follows(parent) {
+                // The first of a chain, just within a turn.
+                let is_apart =
+                    |child: &Loop| child.parent != Some(index as u32) || !child.follows(one);
+                if self.loops.iter().skip(index).all(is_apart) {
+                    let wall = one.parent.and_then(|parent| self.wall(parent));
+                    if let Some(one) = self.loops.get_mut(index) {
+                        one.is_linked = false;
+                        one.parent = wall;
+                    }
+                    self.fold(index);
+                }
+            }
+        }
+    }
+
+    /// Takes a loop for infill of the zone around it.
+    fn fold(&mut self, index: usize) {
+        let Some(one) = self.loops.get_mut(index) else {
+            return;
+        };
+        let Some(parent) = one.parent else { return };
+        let (within, area, length) = (one.within, one.area, one.path.length);
+        let zone = std::mem::take(&mut one.zone);
+        let volume = one.path.volume + zone.volume;
+        one.is_infill = true;
+        if let Some(parent) = self.loops.get_mut(parent as usize) {
+            let (count, parent_area, parent_length) = parent.within;
+            parent.within = (
+                count + within.0 - 1,
+                parent_area - area + within.1,
+                parent_length - length + within.2,
+            );
+            parent.zone.volume += volume;
+            parent.zone.solid += zone.solid;
+            parent.zone.apart += length + zone.apart;
+        }
+    }
+
+    /// The distance from a loop to those just within, where nothing lies between and it is a chain of
+    /// its own or a chain's last; 0 where there are none.
+    fn ring(&self, index: usize) -> Option<f64> {
+        let one = self.loops.get(index)?;
+        let (_, area, length) = one.within;
+        if one.is_linked || one.zone.volume > 0.0 {
+            return None;
+        }
+        if length <= 0.0 {
+            return (one.depth == 1).then_some(0.0);
+        }
+        Some(2.0 * (one.area - area) / (one.path.length + length))
+    }
+
+    fn measure_zones(&mut self) {
+        for index in 0..self.loops.len() {
+            let Some(one) = self.loops.get_mut(index) else {
+                break;
+            };
+            if !one.is_linked && !one.is_infill {
+                // Half a bead along the loop, and half of each just within, is no zone.
+                let (_, area, length) = one.within;
+                let inside = one.area - area - (one.path.length + length) * one.bead / 2.0;
+                let is_zone = inside > ZONE_FROM * one.bead * one.bead;
+                one.zone.area = if is_zone { inside } else { 0.0 };
+            }
+        }
+    }
+
+    /// The loop itself, or where it is a turn of infill, the wall around it.
+    pub fn wall(&self, mut at: u32) -> Option<u32> {
+        loop {
+            let one = self.loops.get(at as usize)?;
+            if !one.is_infill {
+                return Some(at);
+            }
+            at = one.parent?;
+        }
+    }
+
+    /// A point within a loop, so many of its beads from it: beside the middle of its longest edge.
+    pub fn beside(&self, trail: &Trail, one: &Loop, beads: f64) -> Option<[f64; 2]> {
+        let [from, to] = trail.points.get(one.path.longest - 1..=one.path.longest)? else {
+            return None;
+        };
+        let [dx, dy] = minus(to.at, from.at);
+        let length = apart(to.at, from.at);
+        let inward = one.path.area.signum() * beads * one.bead / length;
+        (length > 0.0).then(|| {
+            [
+                f64::midpoint(from.at[0], to.at[0]) - dy * inward,
+                f64::midpoint(from.at[1], to.at[1]) + dx * inward,
+            ]
+        })
+    }
+}
+
+/// A bead long enough to have neighbours.
+#[derive(Debug, Clone, Copy)]
+struct Long {
+    from: [f64; 2],
+    along: [f64; 2],
+    length: f64,
+    within: Option<u32>,
+}
+
+impl Long {
+    fn of(from: [f64; 2], to: [f64; 2], within: Option<u32>, bead: f64) -> Option<Self> {
+        let length = apart(from, to);
+        let [dx, dy] = minus(to, from);
+        (length > 2.0 * bead).then(|| Self {
+            from,
+            along: [dx / length, dy / length],
+            length,
+            within,
+        })
+    }
+
+    /// How much of it lies upon the beads of walls, mm: infill overlaps them so that they join.
+    fn upon(&self, slabs: &mut Slabs, bead: f64) -> f64 {
+        let half = bead / 2.0;
+        let to = [
+            self.from[0] + self.along[0] * self.length,
+            self.from[1] + self.along[1] * self.length,
+        ];
+        let end = |at: [f64; 2]| match slabs.nearest(at, self.along, half) {
+            Some(near) => (half - near.far) / near.sine.max(1e-3),
+            None => 0.0,
+        };
+        [self.from, to]
+            .map(end)
+            .iter()
+            .sum::<f64>()
+            .min(self.length)
+    }
+
+    /// The distance to a parallel one beside it.
+    fn beside(&self, other: &Self) -> Option<f64> {
+        let ([ax, ay], [bx, by]) = (self.along, other.along);
+        if self.within != other.within || (ax * by - ay * bx).abs() > PARALLEL {
+            return None;
+        }
+        let [dx, dy] = minus(other.from, self.from);
+        let start = dx * ax + dy * ay;
+        let end = start + other.length * (ax * bx + ay * by);
+        let overlap = start.max(end).min(self.length) - start.min(end).max(0.0);
+        (overlap > 0.3 * self.length.min(other.length)).then(|| {
+            let middle = other.length / 2.0;
+            let [mx, my] = [dx + bx * middle, dy + by * middle];
+            (mx * ay - my * ax).abs()
+        })
+    }
+}
