@@ -107,12 +107,29 @@ pub(super) struct Survey {
     /// Tell walls, infill and solid layers, from motion alone
     #[arg(long)]
     pub walls: bool,
+    /// Tell what carries loads along X, Y and Z: stiffness, which is not strength
+    #[arg(long)]
+    pub section: bool,
+    /// Tell that along one axis only, and what one more wall or denser infill would give
+    #[arg(long, value_enum, value_name = "AXIS")]
+    pub load: Option<Axis>,
     /// How to tell it
     #[arg(long, value_enum, default_value_t = SurveyFormat::Table)]
     pub format: SurveyFormat,
     /// Configuration to use, instead of the meltgauge.toml found upward from the working directory
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
+}
+
+/// An axis of the machine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Axis {
+    /// From side to side
+    X,
+    /// From front to back
+    Y,
+    /// Across the layers
+    Z,
 }
 
 /// How to tell a survey.
@@ -169,6 +186,35 @@ pub(super) enum SheetCommand {
         /// A name of the library, or a file
         #[arg(value_name = "NAME")]
         name: OsString,
+    },
+    /// Write an overlay for one spool, machine or shop: only what differs
+    New(super::sheet::own::New),
+    /// Change values of a sheet of your own; its comments stay
+    Set {
+        /// The sheet
+        #[arg(value_name = "FILE")]
+        file: OsString,
+        /// What changes: `"hotend.print=250 °C to 270 °C"`
+        #[arg(required = true, value_name = "KEY=VALUE")]
+        values: Vec<String>,
+    },
+    /// Show what two sheets say differently
+    Diff {
+        /// A name of the library, or a file
+        #[arg(value_name = "ONE")]
+        one: OsString,
+        /// The other
+        #[arg(value_name = "OTHER")]
+        other: OsString,
+    },
+    /// Propose where to start with a material on a machine, and in which order to calibrate
+    Start {
+        /// The material: a name of the library, or a file
+        #[arg(value_name = "MATERIAL")]
+        material: OsString,
+        /// The machine: a name of the library, or a file
+        #[arg(value_name = "MACHINE")]
+        machine: OsString,
     },
     /// Check sheets of your own
     Check {

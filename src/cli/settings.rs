@@ -51,6 +51,7 @@ pub(super) fn survey(args: &Survey, console: &Console) -> Result<Settings, Fault
     };
     Ok(Settings {
         walls: args.walls,
+        sections: args.section || args.load.is_some(),
         ..of(&typed, console)?
     })
 }
@@ -140,6 +141,7 @@ fn settings(
         concessions: config.concessions.as_slice().into(),
         today: today(look)?,
         walls: false,
+        sections: false,
     })
 }
 
@@ -247,7 +249,7 @@ fn by_tool(named: &str) -> Result<Option<Vec<(usize, &str)>>, String> {
 }
 
 /// Today's date in universal time: the only clock that is asked.
-fn today(look: &Look) -> Result<Date, Fault> {
+pub(super) fn today(look: &Look) -> Result<Date, Fault> {
     SystemTime::now()
         .duration_since(UNIX_EPOCH)
         .ok()

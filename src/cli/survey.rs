@@ -1,6 +1,6 @@
 //! `survey`: what jobs build and use, with no requirement held.
 
-use super::args::{Survey, SurveyFormat};
+use super::args::{Axis, Survey, SurveyFormat};
 use super::console::{Closed, Console};
 use super::settings;
 use super::{Exit, Fault};
@@ -67,6 +67,16 @@ pub(super) fn run(args: &Survey, console: &Console) -> Result<Exit, Fault> {
     Ok(exit)
 }
 
+/// The axes along which loads are asked for, 0 to 2.
+const fn axes(args: &Survey) -> &'static [usize] {
+    match args.load {
+        Some(Axis::X) => &[0],
+        Some(Axis::Y) => &[1],
+        Some(Axis::Z) => &[2],
+        None => &[0, 1, 2],
+    }
+}
+
 /// What a job has to say; else why it has nothing.
 fn said(index: usize, outcome: &Outcome, args: &Survey, console: &Console) -> Result<Said, String> {
     let look = &console.out;
@@ -89,7 +99,7 @@ fn said(index: usize, outcome: &Outcome, args: &Survey, console: &Console) -> Re
                 said.out = format!("\n{}\n\n", look.paint(Tone::Dim, &"─".repeat(look.width)));
             }
             said.out
-                .push_str(&terminal::survey(checked, args.layers, look));
+                .push_str(&terminal::survey(checked, args.layers, axes(args), look));
         }
         (_, Outcome::Failed(_)) => {}
     }

@@ -13,7 +13,9 @@ use serde::{Deserialize, Serialize};
 use words::Word;
 
 /// What a stretch of deposit is said to be.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum PathKind {
     /// Nothing was said.

@@ -19,6 +19,11 @@ const CLOSE: f64 = 0.005;
 const TRIM: f64 = 0.1;
 /// Heights of fewer layers than this share are exceptions (chosen).
 const RARE: f64 = 0.05;
+/// Walls are held where so much of the outline has the usual count (chosen).
+const USUAL: f64 = 0.7;
+/// Infill may differ by so many points, and by this share of what is stated (chosen).
+const DENSER: f64 = 5.0;
+const DENSER_SHARE: f64 = 0.2;
 /// Heights are told apart by this, mm.
 const GRAIN: f64 = 0.001;
 
@@ -141,6 +146,34 @@ impl DeclaredMismatch {
     }
 }
 
+/// Walls, where they were asked for: stated are those of the outside; a few may differ anywhere.
+fn walls<'a>(end: &End<'a>) -> Option<Off<'a>> {
+    let told = end.walls?.walls.as_ref().ok()?;
+    let (list, at) = end.declared.sure(Key::Walls)?;
+    let (values, _) = numbers(list);
+    let fits = |says: &f64| (f64::from(told.usual) - says).abs() < 0.5;
+    (told.share > USUAL && !values.iter().any(fits)).then_some(Off {
+        key: Key::Walls,
+        says: *values.first()?,
+        does: [f64::from(told.usual); 2],
+        at,
+    })
+}
+
+/// Infill, where walls were asked for: programs count strands differently.
+fn infill<'a>(end: &End<'a>) -> Option<Off<'a>> {
+    let told = end.walls?.infill.as_ref().ok()? * 100.0;
+    let (list, at) = end.declared.sure(Key::InfillPercent)?;
+    let (values, _) = numbers(list);
+    let fits = |says: &f64| (told - says).abs() <= DENSER + says * DENSER_SHARE;
+    (!values.iter().any(fits)).then_some(Off {
+        key: Key::InfillPercent,
+        says: *values.first()?,
+        does: [told; 2],
+        at,
+    })
+}
+
 impl Inspection for DeclaredMismatch {
     fn layer(&mut self, layer: &Layer) {
         self.layers += 1;
@@ -164,6 +197,8 @@ impl Inspection for DeclaredMismatch {
             self.count(end).filter(|_| has_layers),
             self.filament(end, Key::FilamentLengthMm, Filament::lengths),
             self.filament(end, Key::FilamentMassG, Filament::masses),
+            walls(end),
+            infill(end),
         ];
         let off: Vec<Off<'_>> = off.into_iter().flatten().collect();
         if off.is_empty() {

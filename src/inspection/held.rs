@@ -19,6 +19,8 @@ pub struct Held {
     pub machine: Option<Arc<Machine>>,
     /// Whether walls and infill are told as well: it takes longer.
     pub walls: bool,
+    /// Whether what carries loads is told too; that tells walls as well.
+    pub sections: bool,
 }
 
 impl Held {

@@ -24,8 +24,10 @@ mod chamber_above_sheet;
 mod chamber_not_warmed;
 mod checksum_wrong;
 mod cold_deposit;
+mod contact_small;
 mod control_lacks_word;
 mod declared_mismatch;
+mod deposit_in_air;
 mod deposit_outside_area;
 mod drawn;
 mod enclosure_missing;
@@ -92,6 +94,7 @@ mod stops_for_person;
 mod told;
 mod tool_absent;
 mod travel_outside_reach;
+mod travel_through_part;
 mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
@@ -110,7 +113,7 @@ pub use round::{Round, Tap, inspect};
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
-use crate::survey::{Layer, Totals};
+use crate::survey::{Layer, Stroke, Totals, WallFigures};
 
 /// Which events an inspection wants: what it does not name costs nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -221,6 +224,12 @@ pub trait Inspection {
     fn layer(&mut self, _layer: &Layer) {}
     /// On this line the nozzle swept the part off the bed; comes to whoever wants layers.
     fn swept(&mut self, _line: u64) {}
+    /// A travel goes through what stands on the bed, so many mm below its top; comes to whoever wants
+    /// layers.
+    fn through(&mut self, _line: &Line<'_>, _depth: f64) {}
+    /// A stroke begins an island with nothing below it, where walls were asked for; comes to whoever
+    /// wants layers.
+    fn in_air(&mut self, _layer: &Layer, _stroke: &Stroke) {}
     /// The job has ended: states what was found.
     fn conclude(&mut self, end: &End<'_>, report: &mut Report);
 }
@@ -252,6 +261,8 @@ pub struct End<'a> {
     pub unended: Option<&'a Excerpt>,
     /// Motions carried out.
     pub motions: u64,
+    /// Walls and infill, where they were asked for.
+    pub walls: Option<&'a WallFigures>,
 }
 
 /// Where an inspection states what it found.
@@ -291,6 +302,17 @@ fn is_untimed(id: &'static str, end: &End<'_>, report: &mut Report) -> bool {
         reason: reason.to_owned(),
     });
     true
+}
+
+/// Walls and infill, where they were asked for; else that is stated as what could not be held.
+fn walls_of<'a>(id: &'static str, end: &End<'a>, report: &mut Report) -> Option<&'a WallFigures> {
+    if end.walls.is_none() {
+        report.not_held.push(NotHeld {
+            requirement: id,
+            reason: "walls were not asked for (--walls)".to_owned(),
+        });
+    }
+    end.walls
 }
 
 /// The tally of one tool in a list by tool.

@@ -7,7 +7,7 @@ use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, Machine, Motion, Observer, State, Step};
-use crate::survey::{Ended, Figures, Layer, LayerSink, Layers};
+use crate::survey::{Ended, Figures, Layer, LayerSink, Layers, Stroke};
 use crate::text::Blocks;
 
 /// Whoever goes along with a round and sees all of it; nobody by default.
@@ -89,6 +89,22 @@ impl<T: Tap> LayerSink for Passes<T> {
             }
         }
         self.each(|passes| &passes.layer, |inspection| inspection.layer(layer));
+        while let Some(line) = self.figures.in_air() {
+            let begun = |stroke: &&Stroke| layer.line_of(stroke).0 <= line;
+            if let Some(stroke) = layer.strokes.iter().rev().find(begun) {
+                self.each(
+                    |passes| &passes.layer,
+                    |inspection| inspection.in_air(layer, stroke),
+                );
+            }
+        }
+    }
+
+    fn through(&mut self, line: &Line<'_>, depth: f64) {
+        self.each(
+            |passes| &passes.layer,
+            |inspection| inspection.through(line, depth),
+        );
     }
 
     fn swept(&mut self, line: u64) {
@@ -164,7 +180,8 @@ impl<T: Tap> Round<T> {
             fan: (0.0, 0.0),
             feed_most: 0.0,
             tools: Vec::new(),
-            figures: Figures::new(&held.materials, held.machine.as_ref()).with_walls(held.walls),
+            figures: Figures::new(&held.materials, held.machine.as_ref())
+                .with_walls(held.walls, held.sections),
         };
         let mut not_held = Vec::new();
         for requirement in REGISTER {
@@ -204,7 +221,7 @@ impl<T: Tap> Round<T> {
         }
         let setup = held.setup();
         let longest_line = setup.longest_line;
-        let walls = held.walls;
+        let walls = held.walls || held.sections;
         Self {
             held,
             blocks: Blocks::default(),
@@ -293,6 +310,11 @@ impl<T: Tap> Round<T> {
         } else {
             None
         };
+        let declared_diameter = watch
+            .declared
+            .number(Key::FilamentDiameter)
+            .map(|(mm, _)| mm);
+        let walls = watch.passes.figures.walls(declared_diameter);
         let mut report = Report {
             findings: Vec::new(),
             not_held: Vec::new(),
@@ -316,6 +338,7 @@ impl<T: Tap> Round<T> {
                     .as_ref()
                     .filter(|_| machine.end().line.is_none()),
                 motions: watch.motions,
+                walls: walls.as_ref(),
             };
             watch.passes.tap.conclude(&end);
             for pass in &mut watch.passes.passes {
@@ -370,13 +393,14 @@ impl<T: Tap> Round<T> {
             unread: machine.end().unread,
             findings,
             not_held,
-            survey: passes.figures.finish(&Ended {
+            survey: passes.figures.finish(Ended {
                 state: machine.state(),
                 totals: &totals,
                 untimed: machine.untimed(),
                 own_limits: machine.own_limits(),
-                declared_diameter: declared.number(Key::FilamentDiameter).map(|(mm, _)| mm),
+                declared_diameter,
                 motions,
+                walls,
             }),
             uses: Uses {
                 tools: passes.tools,
@@ -480,7 +504,11 @@ impl<T: Tap> Observer for Watch<T> {
         }
         match step.command {
             Command::Tool(_) | Command::ChangeTool => self.layers.tool_changed(),
-            Command::Unknown(..) | Command::Macro => {}
+            Command::Unknown(..) | Command::Macro => self.layers.forget_standing(),
+            Command::Stop(_) => {
+                self.layers.forget_standing();
+                self.known += 1;
+            }
             Command::SetPosition | Command::SetCoordinates | Command::SelectCoordinates(_) => {
                 self.layers.interrupt();
                 self.known += 1;

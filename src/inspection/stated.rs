@@ -21,6 +21,8 @@ impl Off<'_> {
             Key::FirstLayerHeight => ("a first layer of ", " mm"),
             Key::FilamentMassG => ("", " g of filament"),
             Key::Layers => ("", " layers"),
+            Key::Walls => ("", " walls"),
+            Key::InfillPercent => ("", " % infill"),
             _ => ("", " mm of filament"),
         };
         let [least, most] = self.does.map(|figure| {

@@ -67,6 +67,7 @@ fn attempt(
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
         walls: settings.walls,
+        sections: settings.sections,
     };
     let mut material_by = settings.material_by.clone();
     *rounds += 1;

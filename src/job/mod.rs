@@ -40,6 +40,8 @@ pub struct Settings {
     pub today: Date,
     /// Whether walls are asked for.
     pub walls: bool,
+    /// Whether sections are.
+    pub sections: bool,
 }
 
 /// What a job that was named on the command line is called; `-` is the standard input.

@@ -115,6 +115,7 @@ pub fn rework_between(
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
         walls: false,
+        sections: false,
     };
     let mut material_by = settings.material_by.clone();
     let (mut first, stored) = plan(source.open(name, Threads::Two)?, name, &held, wanted)?;

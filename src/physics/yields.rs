@@ -22,6 +22,13 @@ pub fn more_parts(density: f64, reference: f64) -> f64 {
     100.0 * (reference / density - 1.0)
 }
 
+/// Density in g/cm³ of a matrix with a share (0 to 1) of fibre by mass and no voids: the rule of mixtures,
+/// 1/ρ = x/ρ_f + (1 − x)/ρ_m.
+#[must_use]
+pub fn void_free(matrix: f64, fibre: f64, share: f64) -> f64 {
+    1.0 / (share / fibre + (1.0 - share) / matrix)
+}
+
 /// Rounding that must not cost a part or a spool.
 const HAIR: f64 = 1e-9;
 

@@ -7,10 +7,10 @@ use crate::quantity::{CubicMillimetresPerSecond, Millimetres};
 
 /// The width of a bead where nobody says, as a share of the bore (within 100 to 150 %, common
 /// practice; chosen).
-const USUAL_WIDTH: f64 = 1.125;
+pub(super) const USUAL_WIDTH: f64 = 1.125;
 
 /// Its height, as a share of the bore (within 25 to 75 %, common practice; chosen).
-const USUAL_HEIGHT: f64 = 0.5;
+pub(super) const USUAL_HEIGHT: f64 = 0.5;
 
 /// The flow that both stand, and whose figure it is.
 struct Lower {
@@ -52,6 +52,12 @@ fn stated_bead(q: &Question<'_>) -> Option<([f64; 2], bool)> {
     }
     let bore = q.tool()?.bore.as_ref()?.value.get();
     Some(([bore * USUAL_WIDTH, bore * USUAL_HEIGHT], false))
+}
+
+/// The largest speed for the bead that is asked or usual, mm/s.
+pub(super) fn most_speed(q: &Question<'_>) -> Option<f64> {
+    let ([width, height], _) = stated_bead(q)?;
+    bead::speed(lower(q)?.flow.get(), bead::area(width, height)?)
 }
 
 /// The largest speed for a bead, and the wanted speed against it.

@@ -18,8 +18,10 @@ mod rank;
 mod room;
 mod service;
 mod shape;
+pub mod start;
 mod stock;
 mod strength;
+pub mod symptom;
 mod water;
 
 pub use point::{Margin, Point, Side, Standing};
@@ -119,8 +121,17 @@ impl Answer {
     }
 }
 
-/// Points without which nobody can say whether it works.
-const DECISIVE: &[&str] = &["hotend", "bed", "filament-diameter"];
+/// Points without which nobody can say whether it works: what the machine must reach, and what the part
+/// was asked to stand.
+const DECISIVE: &[&str] = &[
+    "hotend",
+    "bed",
+    "filament-diameter",
+    "service",
+    "service-peak",
+    "exposed",
+    "flame",
+];
 
 /// How one point is looked at; `None` where the question is not asked.
 type Look = fn(&Question<'_>) -> Option<Point>;

@@ -76,6 +76,13 @@ pub enum Error {
         /// The path.
         path: String,
     },
+    /// More sheets lie over each other than anybody needs.
+    #[cfg(feature = "cli")]
+    #[error("too many sheets lie over each other, down to {path}")]
+    TooDeep {
+        /// The last one that was named.
+        path: String,
+    },
     /// No such file.
     #[cfg(feature = "cli")]
     #[error("there is no file {path}")]
@@ -135,6 +142,8 @@ impl Error {
                 }
             }
             Self::Shared { .. } => "name the one that is on the spool".to_owned(),
+            #[cfg(feature = "cli")]
+            Self::TooDeep { .. } => "look whether two of them name each other in `from`".to_owned(),
             #[cfg(feature = "cli")]
             Self::Directory { .. } => "name the sheet in it".to_owned(),
             #[cfg(feature = "cli")]

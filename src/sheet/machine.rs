@@ -33,6 +33,12 @@ pub struct Machine {
     pub source: Option<String>,
     /// How far those values can be trusted.
     pub mark: Option<SourceMark>,
+    /// The day it was written.
+    pub date: Option<String>,
+    /// The role of its author.
+    pub by: Option<String>,
+    /// Why it differs from the sheet that it lies over.
+    pub reason: Option<String>,
     /// Anything worth knowing.
     pub note: Option<String>,
     /// The bed.

@@ -24,6 +24,12 @@ pub struct Material {
     pub source: Option<String>,
     /// How far those values can be trusted.
     pub mark: Option<SourceMark>,
+    /// The day it was written.
+    pub date: Option<String>,
+    /// The role of its author.
+    pub by: Option<String>,
+    /// Why it differs from the sheet that it lies over.
+    pub reason: Option<String>,
     /// Other spellings that jobs declare: `nylon-cf`.
     pub also: Vec<String>,
     /// The family it belongs to: `PA`.

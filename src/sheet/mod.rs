@@ -16,7 +16,10 @@ mod load;
 mod machine;
 mod material;
 mod name;
+mod notes;
 mod outcome;
+#[cfg(feature = "cli")]
+pub mod overlay;
 mod part;
 mod read;
 #[cfg(feature = "cli")]
@@ -33,7 +36,8 @@ pub use control::{
 pub use fault::{Error, LARGEST, Spot};
 #[cfg(feature = "cli")]
 pub use load::{
-    check_application, check_machine, check_material, load_application, load_machine, load_material,
+    Layer, check_application, check_machine, check_material, load_application, load_machine,
+    load_material, machine_layers, material_layers,
 };
 pub use machine::{
     Allowance, AxisAccelerations, AxisSpeeds, AxisTimes, BedShape, ChamberKind, DEFAULT_AMBIENT,

@@ -20,8 +20,8 @@ pub(super) trait Sheet: Part + Sized + serde::de::DeserializeOwned {
     fn near(word: &str) -> Vec<&'static str>;
     /// Drops of its base what cannot stand beside what it says itself.
     fn clear(&self, base: &mut Self);
-    /// What does not merge value by value.
-    fn settle(&mut self, base: &str, text: &str);
+    /// What does not merge value by value, from the texts of all layers, the lowest first.
+    fn settle(&mut self, layers: &[&str]);
 }
 
 /// What a sheet says about itself.
@@ -66,7 +66,7 @@ impl Sheet for Material {
 
     fn clear(&self, _: &mut Self) {}
 
-    fn settle(&mut self, _: &str, _: &str) {}
+    fn settle(&mut self, _: &[&str]) {}
 }
 
 impl Sheet for Machine {
@@ -121,20 +121,16 @@ impl Sheet for Machine {
     }
 
     /// Control's keys have defaults, so only the texts tell what was said.
-    fn settle(&mut self, base: &str, text: &str) {
-        let control = |text: &str| {
-            text.parse::<toml::Table>()
-                .ok()
-                .and_then(|mut table| table.remove("control"))
+    fn settle(&mut self, layers: &[&str]) {
+        let control = |text: &&str| match text.parse::<toml::Table>().ok()?.remove("control")? {
+            toml::Value::Table(control) => Some(control),
+            _ => None,
         };
-        let merged = match (control(base), control(text)) {
-            (Some(toml::Value::Table(base)), Some(toml::Value::Table(over))) => {
-                toml::Value::Table(lay_over(base, over))
-            }
-            (Some(base), None) => base,
-            _ => return,
+        let Some(merged) = layers.iter().filter_map(control).reduce(lay_over) else {
+            return;
         };
-        // Both texts were read before; only what they say together is read here.
+        let merged = toml::Value::Table(merged);
+        // The texts were read before; only what they say together is read here.
         if let Ok(control) = Control::deserialize(merged) {
             self.control = control;
         }
@@ -171,7 +167,7 @@ impl Sheet for Application {
 
     fn clear(&self, _: &mut Self) {}
 
-    fn settle(&mut self, _: &str, _: &str) {}
+    fn settle(&mut self, _: &[&str]) {}
 }
 
 /// Key by key, accelerations too; a macro or a cornering rule that is named again replaces the base's.
@@ -199,15 +195,43 @@ pub(super) fn bytes<S: Sheet>(name: &str, bytes: &[u8], origin: Origin) -> Resul
     text_of(name, utf8(name, bytes)?, origin)
 }
 
+/// The same, over the sheets under it: `under` is the one it lies on first.
+#[cfg(feature = "cli")]
+pub(super) fn bytes_over<S: Sheet>(
+    name: &str,
+    bytes: &[u8],
+    origin: Origin,
+    under: &[Under],
+) -> Result<S, Error> {
+    text_without(name, utf8(name, bytes)?, origin, &[], under)
+}
+
+/// A sheet under another, with its name and text.
+#[derive(Debug)]
+pub(super) struct Under {
+    pub name: String,
+    pub text: String,
+}
+
+/// What one text says by itself, as rows: nothing of what lies under it.
+#[cfg(feature = "cli")]
+pub(super) fn alone<S: Sheet>(name: &str, text: &str) -> Result<Vec<super::part::Row>, Error> {
+    let sheet: S = typed((name, text), &[])?;
+    let mut rows = Vec::new();
+    Part::rows(&sheet, "", &mut rows);
+    Ok(rows)
+}
+
 /// The same, and everything that is wrong where it is no sheet.
 #[cfg(feature = "cli")]
 pub(super) fn all_of_bytes<S: Sheet>(
     name: &str,
     bytes: &[u8],
     origin: Origin,
+    under: &[Under],
 ) -> Result<S, Vec<Error>> {
     let text = utf8(name, bytes).map_err(|fault| vec![fault])?;
-    all_of(name, text, origin)
+    all_of(name, text, origin, under)
 }
 
 fn utf8<'b>(name: &str, bytes: &'b [u8]) -> Result<&'b str, Error> {
@@ -227,11 +251,16 @@ const MOST_FAULTS: usize = 30;
 
 /// Reads a sheet from text and states everything that is wrong with it, in the text's order: after
 /// each fault the key it is about is left out, and the rest is read again.
-pub(super) fn all_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Result<S, Vec<Error>> {
+pub(super) fn all_of<S: Sheet>(
+    name: &str,
+    text: &str,
+    origin: Origin,
+    under: &[Under],
+) -> Result<S, Vec<Error>> {
     let mut without: Vec<String> = Vec::new();
     let mut faults = Vec::new();
     while faults.len() < MOST_FAULTS {
-        let fault = match text_without::<S>(name, text, origin.clone(), &without) {
+        let fault = match text_without::<S>(name, text, origin.clone(), &without, under) {
             Ok(sheet) if faults.is_empty() => return Ok(sheet),
             Ok(_) => break,
             Err(fault) => fault,
@@ -286,7 +315,7 @@ const NO_NAME: &str = "the sheet has no name";
 
 /// Reads a sheet from text.
 pub(super) fn text_of<S: Sheet>(name: &str, text: &str, origin: Origin) -> Result<S, Error> {
-    text_without(name, text, origin, &[])
+    text_without(name, text, origin, &[], &[])
 }
 
 fn text_without<S: Sheet>(
@@ -294,6 +323,7 @@ fn text_without<S: Sheet>(
     text: &str,
     origin: Origin,
     without: &[String],
+    under: &[Under],
 ) -> Result<S, Error> {
     if u64::try_from(text.len()).is_ok_and(|length| length > LARGEST) {
         return Err(Error::TooLarge {
@@ -306,14 +336,23 @@ fn text_without<S: Sheet>(
         });
     }
     let mut sheet: S = typed((name, text), without)?;
-    let base = match sheet.head().from.clone() {
-        None => None,
-        Some(word) => Some(base_of::<S>((name, text), &word)?),
-    };
-    let mut digested = vec![text];
-    if let Some((base, base_text)) = base {
-        lay::<S>(&mut sheet, base, (base_text, text));
-        digested.insert(0, base_text);
+    let mut texts = vec![text];
+    if let Some(word) = sheet.head().from.clone() {
+        let base: S = match under {
+            [nearest, rest @ ..] => {
+                texts.extend(under.iter().map(|sheet| sheet.text.as_str()));
+                // Its own base is named in the last of them, where it has one in the library.
+                texts.extend(library_text::<S>(under.last()));
+                text_without(&nearest.name, &nearest.text, Origin::Unnamed, &[], rest)?
+            }
+            [] => {
+                let (base, base_text) = base_of::<S>((name, text), &word)?;
+                texts.push(base_text);
+                base
+            }
+        };
+        texts.reverse();
+        lay::<S>(&mut sheet, base, &texts);
     }
     let head = sheet.head();
     if head.name.trim().is_empty() {
@@ -329,7 +368,7 @@ fn text_without<S: Sheet>(
         )));
     }
     *head.origin = origin;
-    *head.digest = digest(&digested);
+    *head.digest = digest(&texts);
     if let Some(clash) = sheet.clash() {
         let spot = Spot::new(
             (name, text),
@@ -342,6 +381,13 @@ fn text_without<S: Sheet>(
         return Err(Error::Contradiction(spot.against(other)));
     }
     Ok(sheet)
+}
+
+/// The text of the library sheet that the lowest file lies over.
+fn library_text<S: Sheet>(lowest: Option<&Under>) -> Option<&'static str> {
+    let table: toml::Table = lowest?.text.parse().ok()?;
+    let word = table.get("from")?.as_str()?;
+    S::library(word).map(|(_, text)| text)
 }
 
 /// The library sheet this one lies over.
@@ -377,7 +423,7 @@ fn base_of<S: Sheet>((name, text): (&str, &str), word: &str) -> Result<(S, &'sta
 }
 
 /// Lays a sheet over its base. It keeps answering to the base's name, and keeps its cautions.
-fn lay<S: Sheet>(sheet: &mut S, mut base: S, (base_text, text): (&str, &str)) {
+fn lay<S: Sheet>(sheet: &mut S, mut base: S, layers: &[&str]) {
     let (base_name, base_also, base_cautions) = {
         let head = base.head();
         (
@@ -388,7 +434,7 @@ fn lay<S: Sheet>(sheet: &mut S, mut base: S, (base_text, text): (&str, &str)) {
     };
     sheet.clear(&mut base);
     sheet.over(base);
-    sheet.settle(base_text, text);
+    sheet.settle(layers);
     let head = sheet.head();
     for caution in base_cautions {
         if !head.cautions.contains(&caution) {
@@ -581,7 +627,7 @@ impl Material {
     /// # Errors
     /// As [`Self::parse`], but all of them, in the text's order.
     pub fn check(name: &str, text: &str) -> Result<Self, Vec<Error>> {
-        all_of(name, text, Origin::Text(printable(name)))
+        all_of(name, text, Origin::Text(printable(name)), &[])
     }
 }
 
@@ -591,7 +637,7 @@ impl Machine {
     /// # Errors
     /// As [`Self::parse`], but all of them, in the text's order.
     pub fn check(name: &str, text: &str) -> Result<Self, Vec<Error>> {
-        all_of(name, text, Origin::Text(printable(name)))
+        all_of(name, text, Origin::Text(printable(name)), &[])
     }
 
     /// Reads a machine sheet. `name` is what messages call the text.

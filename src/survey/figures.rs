@@ -8,7 +8,7 @@ use super::rows::{Row, Rows, Widths, width};
 use super::stroke::Deposit;
 use super::told::{Cost, Flow, Idle, QuickLayer, Survey, Told, ToolShare};
 use super::totals::Totals;
-use super::walls::Walls;
+use super::walls::{WallFigures, Walls};
 use crate::command::Command;
 use crate::machine::{Element, Facts, Motion, Span, State, Step, mm};
 use crate::physics::bead::filament_area;
@@ -50,7 +50,7 @@ pub struct Figures {
 }
 
 /// What is known when the job has ended.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug)]
 pub struct Ended<'a> {
     /// The machine's state.
     pub state: &'a State,
@@ -64,6 +64,8 @@ pub struct Ended<'a> {
     pub declared_diameter: Option<f64>,
     /// Motions.
     pub motions: u64,
+    /// What walls came to.
+    pub walls: Option<WallFigures>,
 }
 
 impl Figures {
@@ -82,11 +84,17 @@ impl Figures {
         }
     }
 
-    /// Whether walls and infill are told as well.
+    /// Whether walls and infill are told as well, and what carries loads.
     #[must_use]
-    pub fn with_walls(mut self, asked: bool) -> Self {
-        self.walls = asked.then(Walls::default);
+    pub fn with_walls(mut self, asked: bool, sections: bool) -> Self {
+        self.walls = (asked || sections).then(|| Walls::new(sections));
         self
+    }
+
+    /// The line of an island that the layer closed last begins with nothing below it, where there is one
+    /// not told yet.
+    pub fn in_air(&mut self) -> Option<u64> {
+        self.walls.as_mut()?.next_in_air()
     }
 
     /// A motion that [`Figures::WANTS`] names; `state` is the state after it.
@@ -240,18 +248,27 @@ impl Figures {
         self.rows.push(row);
     }
 
+    /// What walls come to, where they were asked for; `declared_diameter` is what the job itself states
+    /// of its filament, mm.
+    pub fn walls(&mut self, declared_diameter: Option<f64>) -> Option<WallFigures> {
+        let walls = self.walls.take()?;
+        let by_sheet = self.sheets.diameter(0).is_some() || self.volumetric.is_some();
+        let is_other = |declared: f64| (declared - ASSUMED_DIAMETER).abs() > 0.02;
+        let is_unsure = !by_sheet && declared_diameter.is_some_and(is_other);
+        Some(walls.finish(is_unsure.then_some(
+            "only the job's comments state the filament's diameter: name a machine or a material",
+        )))
+    }
+
     /// What it all comes to.
     #[must_use]
-    pub fn finish(mut self, ended: &Ended<'_>) -> Survey {
-        let Ended { state, totals, .. } = *ended;
-        let walls = self.walls.take().map(|walls| {
-            let by_sheet = self.sheets.diameter(0).is_some() || self.volumetric.is_some();
-            let is_other = |declared: f64| (declared - ASSUMED_DIAMETER).abs() > 0.02;
-            let assumed = !by_sheet && ended.declared_diameter.is_some_and(is_other);
-            walls.finish(assumed.then_some(
-                "only the job's comments state the filament's diameter: name a machine or a material",
-            ))
-        });
+    pub fn finish(mut self, ended: Ended<'_>) -> Survey {
+        let Ended {
+            state,
+            totals,
+            walls,
+            ..
+        } = ended;
         let (tools, filament_part_mm) =
             self.pushed
                 .finish(state, &self.sheets, ended.declared_diameter);

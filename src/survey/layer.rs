@@ -2,6 +2,7 @@
 
 use super::cover::Cell;
 use super::pace::Pace;
+use super::standing::Laid;
 use super::stroke::{Deposit, Shown, Spot, Stroke};
 use super::walls::Trail;
 use crate::finding::{EXCERPT_CAP, Mark};
@@ -40,6 +41,8 @@ pub struct Layer {
     pub(super) runs: Vec<u32>,
     pub(super) text: Vec<u8>,
     pub(super) cells: Vec<Cell>,
+    /// Its straight beads, while it is one of the first.
+    pub(super) beads: Vec<Laid>,
     /// Its beads, where walls are asked for.
     pub(super) trail: Trail,
 }
@@ -59,6 +62,7 @@ impl Layer {
             runs: Vec::new(),
             text: Vec::new(),
             cells: Vec::new(),
+            beads: Vec::new(),
             trail: Trail::default(),
         }
     }

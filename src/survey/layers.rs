@@ -7,6 +7,7 @@ use super::cover::{CELL_CAP, Cover, trace};
 use super::heights::Heights;
 use super::layer::Layer;
 use super::pace::{Pace, Paces};
+use super::standing::{self, Standing};
 use super::stroke::{Deposit, Outside, Stroke};
 use super::sweep::is_sweep;
 use super::totals::{Totals, grow, meets, widen};
@@ -33,6 +34,8 @@ pub trait LayerSink {
     /// The nozzle was driven across the whole part low above the bed and without deposit: what stood
     /// there is swept off. Layers that began before may still come.
     fn swept(&mut self, _line: u64) {}
+    /// A level travel goes through what stands on the bed, so many mm below its top.
+    fn through(&mut self, _line: &Line<'_>, _depth: f64) {}
 }
 
 /// Builds layers from motions.
@@ -61,6 +64,7 @@ pub struct Layers {
     waiting: VecDeque<Layer>,
     /// Travel below this height may sweep the part off, pm.
     sweeps_below: i64,
+    standing: Standing,
     /// Whether beads are kept for walls.
     keeps_beads: bool,
 }
@@ -88,6 +92,7 @@ impl Layers {
             spare: Vec::new(),
             on_raft: false,
             sweeps_below: i64::MIN,
+            standing: Standing::default(),
             keeps_beads: false,
         }
     }
@@ -180,6 +185,11 @@ impl Layers {
         self.tool_changed = true;
     }
 
+    /// Nobody knows any more what stands on the bed.
+    pub fn forget_standing(&mut self) {
+        self.standing.clear();
+    }
+
     /// Something other than a motion happened.
     pub fn interrupt(&mut self) {
         self.close_stroke();
@@ -201,6 +211,12 @@ impl Layers {
             }
             if motion.to[2] < self.sweeps_below && is_sweep(motion, self.totals.part) {
                 sink.swept(line.number);
+                self.standing.clear();
+            }
+            if motion.to[2] < self.standing.below()
+                && let Some(depth) = self.standing.through(motion)
+            {
+                sink.through(line, depth);
             }
             if motion.moves() {
                 self.count();
@@ -316,16 +332,27 @@ impl Layers {
         let (Some(layer), Some(stroke)) = (&mut self.layer, &mut self.open) else {
             return;
         };
+        let place = layer.strokes.len() as u32;
+        let mut straight = |from: [i64; 2], to: [i64; 2]| {
+            trace(from, to, &mut layer.cells);
+            if layer.beads.len() < CELL_CAP {
+                layer.beads.push(standing::Laid {
+                    from,
+                    to,
+                    stroke: place,
+                });
+            }
+        };
         if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             let pieces = ((arc.length() / 0.5).ceil() as u32).clamp(1, 2048);
             let at = |piece: u32| arc.point(f64::from(piece) / f64::from(pieces)).map(pm);
             for piece in 0..pieces {
-                trace(at(piece), at(piece + 1), &mut layer.cells);
+                straight(at(piece), at(piece + 1));
             }
         } else {
             let [fx, fy, _] = motion.from;
             let [tx, ty, _] = motion.to;
-            trace([fx, fy], [tx, ty], &mut layer.cells);
+            straight([fx, fy], [tx, ty]);
         }
         stroke.cells.end = layer.cells.len() as u32;
     }
@@ -457,6 +484,7 @@ impl Layers {
         layer.stretches = 0;
         layer.text.clear();
         layer.cells.clear();
+        layer.beads.clear();
         layer.trail.clear();
         self.layer = Some(layer);
     }
@@ -582,6 +610,7 @@ impl Layers {
                 self.sweeps_below = height.most / 2;
             }
         }
+        self.standing.build(&layer);
         layer.find_runs();
         if self.paces.is_some() {
             self.waiting.push_back(layer);

@@ -14,6 +14,7 @@ mod layer;
 mod layers;
 mod pace;
 mod rows;
+mod standing;
 mod stroke;
 mod sweep;
 mod told;
@@ -30,4 +31,6 @@ pub use rows::{Bead, ROW_CAP, Reach, Row, Rows};
 pub use stroke::{Deposit, Outside, Spot, Stroke};
 pub use told::{Cost, Diameter, Flow, Idle, QuickLayer, Share, Survey, Told, ToolShare};
 pub use totals::Totals;
-pub use walls::{RegionFigures, WallCount, WallFigures};
+pub use walls::{
+    Carried, Class as PathClass, RegionFigures, Stiffness, WallCount, WallFigures, Where,
+};

@@ -169,6 +169,7 @@ fn main() {
     let (timed, untimed) = (held(true), held(false));
     let walled = Held {
         walls: true,
+        sections: true,
         ..timed.clone()
     };
     // The same job with one setpoint to put right.
@@ -204,7 +205,7 @@ fn main() {
             assert!(matches!(proof, Some(Ok(_))), "{proof:?}");
             black_box(result);
         }),
-        ("inspection, walls", &|| {
+        ("with walls, sections", &|| {
             black_box(inspect(black_box(job), walled.clone()));
         }),
     ];

@@ -37,6 +37,7 @@ static HELD: LazyLock<Held> = LazyLock::new(|| Held {
         .ok()
         .map(Arc::new),
     walls: true,
+    sections: true,
 });
 
 /// Any bytes past every requirement: no panic, and the same in one piece as in small ones.

@@ -20,7 +20,10 @@ pub fn sheets_of(job: &[u8]) -> Held {
         .lines()
         .find_map(|line| line.trim().strip_prefix("; inspect:"))
         .expect("a line that names the sheets");
-    let mut held = Held::default();
+    let mut held = Held {
+        walls: true,
+        ..Held::default()
+    };
     for word in line.split_whitespace() {
         match word.split_once('=').expect("word=value") {
             ("material", value) => {

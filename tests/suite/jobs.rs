@@ -84,6 +84,7 @@ impl Notes {
                 .machine
                 .as_deref()
                 .map(|name| Arc::new(machine(name, &self.machine_keys))),
+            walls: true,
             ..Held::default()
         }
     }

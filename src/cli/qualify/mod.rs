@@ -12,7 +12,7 @@ use super::requirement::print;
 use super::settings;
 use super::{Exit, Fault, sheet};
 use crate::job::Settings;
-use crate::qualify::{Answer, Build, Candidate, Question, Verdict, beside, find, qualify};
+use crate::qualify::{Answer, Build, Candidate, Question, Verdict, beside, find, qualify, symptom};
 use crate::report::{Checked, Outcome, qualified::Qualified, record, reply, terminal};
 use crate::sheet::{Material, library, load_material};
 use crate::text::Threads;
@@ -102,6 +102,19 @@ pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
         question,
         answer: &answer,
     };
+    if let (Some(symptom), Some(job)) = (typed.symptom, &job) {
+        let signs = symptom::signs(&job.inspected, &answer, named);
+        let causes = symptom::rank(symptom, &signs);
+        let text = match typed.format {
+            Format::Text => terminal::symptom(&qualified, symptom, &causes, &console.out),
+            Format::Record => {
+                record::symptom_line(&qualified, symptom, &causes)
+                    .map_err(|cause| unrecorded(&cause, console))?
+                    + "\n"
+            }
+        };
+        return print(console, &text);
+    }
     let text = match typed.format {
         _ if typed.reply => reply::reply(&qualified),
         Format::Text => terminal::qualify(&qualified, &console.out),
@@ -165,13 +178,15 @@ fn records(
 fn line(qualified: &Qualified<'_>, console: &Console) -> Result<String, Fault> {
     record::qualify_line(qualified)
         .map(|line| line + "\n")
-        .map_err(|cause| {
-            Fault(terminal::fault(
-                &format!("no record: {cause}"),
-                None,
-                &console.err,
-            ))
-        })
+        .map_err(|cause| unrecorded(&cause, console))
+}
+
+fn unrecorded(cause: &serde_json::Error, console: &Console) -> Fault {
+    Fault(terminal::fault(
+        &format!("no record: {cause}"),
+        None,
+        &console.err,
+    ))
 }
 
 const fn exit(answer: &Answer) -> Exit {

@@ -1,5 +1,6 @@
 //! Values of `qualify` as they are typed: with their unit, several in one.
 
+use crate::qualify::symptom::Symptom;
 use crate::quantity::{Celsius, Hours, Millimetres, Percent};
 use crate::sheet::{FlameClass, Load, NozzleMaterial};
 use std::fmt::Display;
@@ -162,6 +163,17 @@ fn word<T: Copy + Display>(text: &str, all: &[T]) -> Result<T, String> {
 
 pub(super) fn load(text: &str) -> Result<Load, String> {
     word(text, Load::ALL)
+}
+
+pub(super) fn symptom(text: &str) -> Result<Symptom, String> {
+    let word = text.to_lowercase().replace([' ', '_'], "-");
+    Symptom::ALL
+        .into_iter()
+        .find(|known| known.word() == word)
+        .ok_or_else(|| {
+            let known = Symptom::ALL.map(Symptom::word);
+            format!("write one of: {}", known.join(", "))
+        })
 }
 
 pub(super) fn flame(text: &str) -> Result<FlameClass, String> {

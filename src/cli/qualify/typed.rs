@@ -2,6 +2,7 @@
 
 use super::read::{Air, Degrees, Drying, air, bead, hours, size};
 use crate::cli::args::Format;
+use crate::qualify::symptom::Symptom;
 use crate::quantity::{
     Celsius, Grams, Hours, Megapascals, Millimetres, MillimetresPerSecond, Percent,
 };
@@ -63,6 +64,11 @@ pub(in crate::cli) struct Typed {
     /// A job whose part, time and mass are taken: plain, gzip or zstd; `-` is the standard input
     #[arg(long, value_name = "JOB")]
     pub job: Option<OsString>,
+    /// Rank the causes of what is seen on the part, by the job, the sheets and the machine: stringing,
+    /// warping, weak-layers, clogging, poor-adhesion, rough-surface, popping, under-extrusion, sagging,
+    /// wrong-size, shifted-layers
+    #[arg(long, value_name = "SYMPTOM", requires = "job", value_parser = super::read::symptom, conflicts_with_all = ["compare", "find", "reply"])]
+    pub symptom: Option<Symptom>,
     /// Another material to set beside it; may be given several times
     #[arg(long, value_name = "SHEET", conflicts_with = "reply")]
     pub compare: Vec<String>,

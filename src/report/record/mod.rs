@@ -20,11 +20,11 @@ pub use survey::{
     Amount, BeadWidth, Class, FirstLayer, LayerRow, Pushed, QuickestLayer, Retractions, Survey,
     SurveyRecord, TimeParts, ToolFilament,
 };
-pub use walls::{Region, WallPart, Walls};
+pub use walls::{Region, Section, Spot, Stiffness, WallPart, Walls};
 
 pub use qualify::{
     QualifyMargin, QualifyPoint, QualifyRecord, QualifySheet, QualifySide, qualify_line,
-    qualify_schema,
+    qualify_schema, symptom_line,
 };
 pub use rework::{
     Change, Found, Kept, Refused, ReworkOutput, ReworkRecord, rework_line, rework_schema,

@@ -4,6 +4,7 @@ use super::make::{TOOL, finite};
 use super::parts::Tool;
 use crate::finding::SourceMark;
 use crate::qualify;
+use crate::qualify::symptom::{Likely, Symptom};
 use crate::report::qualified::Qualified;
 use crate::sheet::Origin;
 use schemars::JsonSchema;
@@ -36,6 +37,21 @@ pub struct QualifyRecord {
     pub points: Vec<QualifyPoint>,
     /// What can hurt somebody.
     pub cautions: Vec<String>,
+    /// The symptom that is asked about; null where none is.
+    pub symptom: Option<&'static str>,
+    /// Its causes that the evidence speaks for, likeliest first.
+    pub causes: Vec<QualifyCause>,
+}
+
+/// A cause of a symptom.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct QualifyCause {
+    /// The cause.
+    pub cause: &'static str,
+    /// What speaks for it: the requirement, point or value, and what was found.
+    pub evidence: Vec<String>,
+    /// What to try next.
+    pub next: &'static str,
 }
 
 /// A sheet that was held.
@@ -118,6 +134,8 @@ impl QualifyRecord {
             verdict: answer.verdict.word(),
             points: answer.points.iter().map(point).collect(),
             cautions: answer.cautions.clone(),
+            symptom: None,
+            causes: Vec::new(),
         }
     }
 }
@@ -156,6 +174,35 @@ pub fn qualify_line(qualified: &Qualified<'_>) -> Result<String, serde_json::Err
     Ok(super::harmless(&serde_json::to_string(
         &QualifyRecord::of(qualified),
     )?))
+}
+
+/// The record of a symptom's causes, as [`qualify_line`].
+///
+/// # Errors
+///
+/// As [`qualify_line`].
+pub fn symptom_line(
+    qualified: &Qualified<'_>,
+    symptom: Symptom,
+    causes: &[Likely],
+) -> Result<String, serde_json::Error> {
+    let record = QualifyRecord {
+        symptom: Some(symptom.word()),
+        causes: causes
+            .iter()
+            .map(|likely| QualifyCause {
+                cause: likely.cause.says(),
+                evidence: likely
+                    .evidence
+                    .iter()
+                    .map(|sign| format!("{}: {}", sign.id, sign.says))
+                    .collect(),
+                next: likely.cause.next(),
+            })
+            .collect(),
+        ..QualifyRecord::of(qualified)
+    };
+    Ok(super::harmless(&serde_json::to_string(&record)?))
 }
 
 /// The JSON Schema of the record of an answer.

@@ -1,7 +1,7 @@
 //! Walls and infill within a survey's record. The comments here are the schema's descriptions.
 
 use super::survey::{Reasons, finite};
-use crate::survey::{RegionFigures, WallCount, WallFigures};
+use crate::survey::{self, RegionFigures, Told, WallCount, WallFigures};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -36,6 +36,8 @@ pub struct Region {
     pub infill_percent: Option<f64>,
     /// Solid layers at the bottom and on top.
     pub solid_layers: Option<[u64; 2]>,
+    /// What it covers of the bed, mm²; 0 where it does not stand there.
+    pub contact_mm2: Option<f64>,
 }
 
 fn walls(count: &WallCount) -> Walls {
@@ -62,6 +64,7 @@ impl Region {
                 finite(share * 100.0)
             }),
             solid_layers: reasons.take("solid_layers", &region.solid_layers, |both| Some(*both)),
+            contact_mm2: finite(region.contact),
             reasons: reasons.0,
         }
     }
@@ -80,8 +83,80 @@ pub struct WallPart {
     pub solid_layers: Option<[u64; 2]>,
     /// The mean width of the outermost walls' beads, mm.
     pub wall_bead_mm: Option<f64>,
+    /// What the part's first layer covers of the bed, brims left out, mm².
+    pub contact_mm2: Option<f64>,
+    /// Solid infill with nothing below its middle, mm³.
+    pub hanging_mm3: Option<f64>,
+    /// The share, by volume, of what comments name in which motion shows the same, per cent.
+    pub comments_agree_percent: Option<f64>,
+    /// Islands that begin with nothing below them: the first sixteen.
+    pub in_air: Option<Vec<Spot>>,
+    /// What carries a load along X, Y and Z in the largest region.
+    pub sections: Option<[Section; 3]>,
     /// What stays together from layer to layer, the largest first.
     pub regions: Option<Vec<Region>>,
+}
+
+/// A place in the job.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Spot {
+    /// Height above the bed, mm.
+    pub z_mm: Option<f64>,
+    /// The line.
+    pub line: u64,
+}
+
+/// Stiffness, each from the least that infill may carry to the most. Stiffness is not strength.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Stiffness {
+    /// Pulled or pushed along the axis.
+    pub tension: Option<[f64; 2]>,
+    /// Bent about the first of the other two axes, in the order X, Y, Z.
+    pub bending_first: Option<[f64; 2]>,
+    /// Bent about the second of them.
+    pub bending_second: Option<[f64; 2]>,
+}
+
+/// What carries a load along one axis.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Section {
+    /// Why it cannot be told; null where it can.
+    pub reason: Option<String>,
+    /// As a share of a solid of the same outline, 0 to 1; along Z with a knock-down for layer bonds.
+    pub of_solid: Option<Stiffness>,
+    /// The least section along the way, mm².
+    pub weakest_mm2: Option<f64>,
+    /// What one more wall gives, as a factor; null where there is no room.
+    pub one_more_wall: Option<Stiffness>,
+    /// What denser infill of the same added mass gives, as a factor.
+    pub denser_infill: Option<Stiffness>,
+    /// How dense that is, per cent.
+    pub denser_percent: Option<f64>,
+}
+
+fn stiffness(told: &survey::Stiffness) -> Stiffness {
+    let bounds = |[least, most]: [f64; 2]| finite(least).zip(finite(most)).map(<[f64; 2]>::from);
+    let [first, second] = told.bending;
+    Stiffness {
+        tension: bounds(told.tension),
+        bending_first: bounds(first),
+        bending_second: bounds(second),
+    }
+}
+
+fn section(told: &Told<survey::Carried>) -> Section {
+    let carried = told.as_ref().ok();
+    let denser = carried.and_then(|carried| carried.denser.as_ref());
+    Section {
+        reason: told.as_ref().err().map(|why| why.clone().into_owned()),
+        of_solid: carried.map(|carried| stiffness(&carried.of_solid)),
+        weakest_mm2: carried.and_then(|carried| finite(carried.weakest)),
+        one_more_wall: carried
+            .and_then(|carried| carried.one_more_wall.as_ref())
+            .map(stiffness),
+        denser_infill: denser.map(|(denser, _)| stiffness(denser)),
+        denser_percent: denser.and_then(|(_, density)| finite(density * 100.0)),
+    }
 }
 
 impl WallPart {
@@ -94,6 +169,11 @@ impl WallPart {
                 infill_percent: reasons.some("infill_percent", None, why),
                 solid_layers: reasons.some("solid_layers", None, why),
                 wall_bead_mm: reasons.some("wall_bead_mm", None, why),
+                contact_mm2: reasons.some("contact_mm2", None, why),
+                hanging_mm3: reasons.some("hanging_mm3", None, why),
+                comments_agree_percent: reasons.some("comments_agree_percent", None, why),
+                in_air: reasons.some("in_air", None, why),
+                sections: reasons.some("sections", None, why),
                 regions: reasons.some("regions", None, why),
             };
         };
@@ -105,6 +185,31 @@ impl WallPart {
             }),
             solid_layers: reasons.take("solid_layers", &figures.solid_layers, |both| Some(*both)),
             wall_bead_mm: reasons.take("wall_bead_mm", &figures.wall_bead, |width| finite(*width)),
+            contact_mm2: reasons.take("contact_mm2", &figures.contact, |area| finite(*area)),
+            hanging_mm3: reasons.take("hanging_mm3", &figures.hanging, |volume| finite(*volume)),
+            comments_agree_percent: reasons.some(
+                "comments_agree_percent",
+                figures.agreement().and_then(|share| finite(share * 100.0)),
+                "no comment names what is laid",
+            ),
+            in_air: Some(
+                figures
+                    .in_air
+                    .iter()
+                    .map(|at| Spot {
+                        z_mm: finite(at.z),
+                        line: at.line,
+                    })
+                    .collect(),
+            ),
+            sections: reasons.some(
+                "sections",
+                figures
+                    .carried
+                    .as_ref()
+                    .map(|carried| carried.each_ref().map(section)),
+                "sections were not asked for",
+            ),
             regions: Some(figures.regions.iter().map(Region::of).collect()),
         }
     }

@@ -14,7 +14,7 @@ mod walls;
 pub use candidates::{compare, find};
 pub use head::title;
 pub(crate) use qualify::NO_CERTIFICATE;
-pub use qualify::qualify;
+pub use qualify::{qualify, symptom};
 pub use rework::rework;
 pub use survey::survey;
 

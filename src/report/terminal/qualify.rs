@@ -2,6 +2,7 @@
 
 use super::COLUMN;
 use crate::finding::SourceMark;
+use crate::qualify::symptom::{Likely, Symptom};
 use crate::qualify::{Point, Side, Standing, Verdict};
 use crate::report::paint::{Look, Tone};
 use crate::report::qualified::Qualified;
@@ -61,6 +62,64 @@ pub fn qualify(qualified: &Qualified<'_>, look: &Look) -> String {
     }
     text.push('\n');
     for caution in &answer.cautions {
+        look.entry(
+            &mut text,
+            (Tone::Doubt, "caution"),
+            COLUMN,
+            &clean(caution.as_bytes()),
+        );
+    }
+    look.entry(&mut text, (Tone::Doubt, "caution"), COLUMN, NO_CERTIFICATE);
+    text
+}
+
+/// The causes that the evidence speaks for, likeliest first.
+#[must_use]
+pub fn symptom(
+    qualified: &Qualified<'_>,
+    symptom: Symptom,
+    causes: &[Likely],
+    look: &Look,
+) -> String {
+    let question = &qualified.question;
+    let on = question
+        .machine
+        .map_or_else(String::new, |machine| format!(" on {}", machine.name));
+    let title = format!(
+        "{} of {}{on}",
+        symptom.word().replace('-', " "),
+        question.material.name
+    );
+    let mut text = format!("{}\n\n", look.paint(Tone::Bold, &clean(title.as_bytes())));
+    if causes.is_empty() {
+        let usual: Vec<&str> = symptom.causes().iter().map(|cause| cause.says()).collect();
+        let say = format!(
+            "neither the job nor the sheets show evidence of a cause. What usually brings it about, most frequent first \
+             (common practice, no source): {}",
+            usual.join("; ")
+        );
+        look.entry(&mut text, (Tone::Note, "no evidence"), 16, &say);
+    }
+    for (index, likely) in causes.iter().enumerate() {
+        look.entry(
+            &mut text,
+            (Tone::Bold, &format!("{}.", index + 1)),
+            6,
+            likely.cause.says(),
+        );
+        for sign in &likely.evidence {
+            let say = format!("{} ({})", sign.says, sign.id);
+            look.entry(
+                &mut text,
+                (Tone::Dim, "    seen"),
+                12,
+                &clean(say.as_bytes()),
+            );
+        }
+        look.entry(&mut text, (Tone::Note, "    try"), 12, likely.cause.next());
+    }
+    text.push('\n');
+    for caution in &qualified.answer.cautions {
         look.entry(
             &mut text,
             (Tone::Doubt, "caution"),

@@ -13,9 +13,10 @@ const PLOTS_FROM: usize = 60;
 /// How high plots are, in lines (chosen).
 const PLOT_ROWS: usize = 6;
 
-/// The whole survey, with a row a layer where asked for.
+/// The whole survey, with a row a layer where asked for, and loads along these axes, 0 to 2, where
+/// sections were.
 #[must_use]
-pub fn survey(checked: &Checked, with_layers: bool, look: &Look) -> String {
+pub fn survey(checked: &Checked, with_layers: bool, axes: &[usize], look: &Look) -> String {
     let survey = &checked.inspected.survey;
     let mut text = format!("{}\n", look.paint(Tone::Bold, &head::title(&checked.name)));
     head::sheets(checked, look, &mut text);
@@ -54,6 +55,13 @@ pub fn survey(checked: &Checked, with_layers: bool, look: &Look) -> String {
         for (label, entry) in walls::entries(figures) {
             add(label, entry);
         }
+    }
+    for (label, entry) in survey
+        .walls
+        .iter()
+        .flat_map(|figures| walls::loads(figures, axes))
+    {
+        add(&label, entry);
     }
     add("bead", bead(survey));
     if let Ok(most) = survey.segments_per_s {

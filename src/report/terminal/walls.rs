@@ -1,8 +1,10 @@
 //! Walls and infill for a terminal.
 
 use super::summary::unknown;
+use crate::command::hint::PathKind;
+use crate::physics::section::ACROSS_LAYERS;
 use crate::report::{grouped, rounded, tidy};
-use crate::survey::{WallCount, WallFigures};
+use crate::survey::{Carried, PathClass, Stiffness, WallCount, WallFigures};
 
 /// Label and text of each entry.
 pub(super) fn entries(figures: &WallFigures) -> Vec<(&'static str, String)> {
@@ -20,7 +22,166 @@ pub(super) fn entries(figures: &WallFigures) -> Vec<(&'static str, String)> {
         Err(_) if figures.walls.is_err() => {}
         Err(why) => entries.push(("solid", unknown(why))),
     }
+    if let Ok(contact) = figures.contact
+        && contact > 0.0
+    {
+        entries.push(("contact", format!("{} mm² of the bed", rounded(contact, 0))));
+    }
+    if let Some(first) = figures.in_air.first() {
+        entries.push((
+            "in the air",
+            format!(
+                "{} island{} begin{} over nothing, the first at Z {} mm (line\u{a0}{})",
+                figures.in_air.len(),
+                if figures.in_air.len() == 1 { "" } else { "s" },
+                if figures.in_air.len() == 1 { "s" } else { "" },
+                tidy(first.z),
+                grouped(first.line)
+            ),
+        ));
+    }
+    if let Some(share) = figures.agreement() {
+        entries.push(("comments", comments(figures, share)));
+    }
     entries
+}
+
+/// Where comments and motion part.
+fn comments(figures: &WallFigures, share: f64) -> String {
+    let mut text = format!(
+        "name what motion shows in {} % of what they name",
+        rounded(share * 100.0, 0)
+    );
+    let worst = figures
+        .confusion
+        .iter()
+        .filter(|((said, class), _)| class.agrees(*said) == Some(false))
+        .max_by(|one, other| one.1.total_cmp(other.1));
+    if let Some(((said, class), _)) = worst {
+        text += &format!(
+            "; most of the rest they call {}, and motion {}",
+            said_word(*said),
+            class_word(*class)
+        );
+    }
+    text
+}
+
+const fn said_word(said: PathKind) -> &'static str {
+    match said {
+        PathKind::OuterWall => "outer wall",
+        PathKind::InnerWall => "inner wall",
+        PathKind::Infill => "infill",
+        PathKind::SolidInfill => "solid infill",
+        PathKind::Bridge => "bridge",
+        PathKind::Support => "support",
+        PathKind::Skirt => "skirt",
+        PathKind::Brim => "brim",
+        PathKind::Raft => "raft",
+        PathKind::Tower => "tower",
+        PathKind::Purge => "purge",
+        PathKind::Wipe => "wipe",
+        PathKind::Gap => "gap fill",
+        PathKind::Unsaid => "nothing",
+    }
+}
+
+const fn class_word(class: PathClass) -> &'static str {
+    match class {
+        PathClass::OuterWall => "outer wall",
+        PathClass::InnerWall => "inner wall",
+        PathClass::Gap => "gap fill",
+        PathClass::Solid => "solid infill",
+        PathClass::Bridge => "bridge",
+        PathClass::Sparse => "infill",
+        PathClass::Support => "support",
+        PathClass::Skirt => "skirt",
+        PathClass::Brim => "brim",
+        PathClass::Purge => "purge",
+    }
+}
+
+/// The axes, and the two that a part loaded along each is bent about.
+const AXES: [(&str, [&str; 2]); 3] = [("X", ["Y", "Z"]), ("Y", ["X", "Z"]), ("Z", ["X", "Y"])];
+
+/// Label and text for loads along the axes asked for, 0 to 2.
+pub(super) fn loads(figures: &WallFigures, axes: &[usize]) -> Vec<(String, String)> {
+    let Some(carried) = &figures.carried else {
+        return Vec::new();
+    };
+    let mut entries = Vec::new();
+    for axis in axes {
+        let (Some(told), Some((name, about))) = (carried.get(*axis), AXES.get(*axis)) else {
+            continue;
+        };
+        let text = match told {
+            Ok(carried) => load(carried, *about, *axis == 2),
+            Err(why) => unknown(why),
+        };
+        entries.push((format!("load {name}"), text));
+    }
+    if !entries.is_empty() {
+        entries.push((
+            "caution".to_owned(),
+            "stiffness is not strength: where a part breaks is decided by notches, layer bonds and \
+             faults. For parts that carry people or loads that matter, defer to tests and to whoever \
+             answers for the design"
+                .to_owned(),
+        ));
+    }
+    entries
+}
+
+fn load(carried: &Carried, about: [&str; 2], across_layers: bool) -> String {
+    let per_cent = |[least, most]: [f64; 2], base: f64| {
+        let [least, most] = [least, most].map(|share| rounded((share - base) * 100.0, 0));
+        if least == most {
+            most
+        } else {
+            format!("{least} to {most}")
+        }
+    };
+    let each = |stiff: &Stiffness, base: f64| {
+        let [first, second] = stiff.bending;
+        format!(
+            "pulled {} %, bent about {} {} %, about {} {} %",
+            per_cent(sorted(stiff.tension), base),
+            about[0],
+            per_cent(sorted(first), base),
+            about[1],
+            per_cent(sorted(second), base)
+        )
+    };
+    let mut text = format!(
+        "stiffness of a solid of the same outline: {}; least section {} mm²",
+        each(&carried.of_solid, 0.0),
+        rounded(carried.weakest, 0)
+    );
+    if across_layers {
+        text += &format!(
+            "; layer bonds counted as {} % as stiff as beads (common practice)",
+            rounded(ACROSS_LAYERS * 100.0, 0)
+        );
+    }
+    if let Some(wall) = &carried.one_more_wall {
+        text += &format!(". One more wall adds: {}", each(wall, 1.0));
+    }
+    if let Some((denser, density)) = &carried.denser {
+        text += &format!(
+            ". The same mass as infill of {} % adds: {}",
+            rounded(density * 100.0, 0),
+            each(denser, 1.0)
+        );
+    }
+    text
+}
+
+const fn sorted([one, other]: [f64; 2]) -> [f64; 2] {
+    if one <= other {
+        [one, other]
+    } else {
+        [other, one]
+    }
 }
 
 fn walls(figures: &WallFigures) -> String {

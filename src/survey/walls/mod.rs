@@ -8,60 +8,58 @@
 //! Whether an empty zone is a hole or a hollow within the part shows only in the layers above: until
 //! then what it would add is pending.
 
+mod class;
+mod cuts;
+mod figures;
 mod path;
 mod plan;
 mod region;
 mod slabs;
+mod stiffness;
 mod trail;
 
+pub use class::{Class, Confusion};
+pub use figures::{RegionFigures, WallFigures};
 pub use region::{WallCount, Where};
+pub use stiffness::{Bounds, Carried, Stiffness};
 pub use trail::{Laid, Trail};
 
-use super::told::Told;
 use crate::physics::bead;
-use plan::Plan;
+use class::Between;
+use cuts::Cuts;
+use plan::{Plan, middle};
 use region::{Pending, Region};
 
 /// The most regions told apart; further ones count with the last.
 const REGION_CAP: usize = 256;
 
-/// Sparse zones in fewer layers say nothing about density (chosen).
-const LAYERS_FROM: u64 = 2;
+/// Points of an outline that are tried for something below them (chosen).
+const TRIED: usize = 32;
 
-/// What walls and infill come to.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WallFigures {
-    /// Walls.
-    pub walls: Told<WallCount>,
-    /// Infill, the share of its zone that it fills, 0 to 1.
-    pub infill: Told<f64>,
-    /// Solid layers at the bottom and on top.
-    pub solid_layers: Told<[u64; 2]>,
-    /// The width of the outermost walls' beads, mean by volume, mm.
-    pub wall_bead: Told<f64>,
-    /// Each region, the largest first.
-    pub regions: Vec<RegionFigures>,
-}
-
-/// What one region comes to.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RegionFigures {
-    /// Least and most X, Y and Z, mm.
-    pub bounds: [[f64; 2]; 3],
-    /// Walls.
-    pub walls: Told<WallCount>,
-    /// Infill, 0 to 1.
-    pub infill: Told<f64>,
-    /// Solid layers at the bottom and on top.
-    pub solid_layers: Told<[u64; 2]>,
-}
+/// The most places kept of deposit in the air.
+const AIR_CAP: usize = 16;
 
 /// What is known of the zone within a loop.
 #[derive(Debug, Clone, Default)]
 struct Known {
     region: Option<usize>,
+    /// Whose the beads around it are: also a hole's.
+    owner: Option<usize>,
+    side: Side,
     is_filled: bool,
     pending: Option<Box<Pending>>,
+}
+
+/// On which side of the part walls stand.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+enum Side {
+    /// The outside.
+    #[default]
+    Outside,
+    /// A hole's.
+    Hole,
+    /// Neither: loops amid infill.
+    Amid,
 }
 
 /// Follows walls from layer to layer.
@@ -72,31 +70,112 @@ pub struct Walls {
     known: Vec<Known>,
     known_before: Vec<Known>,
     regions: Vec<Region>,
+    /// The beads of the layer before, and where it lies.
+    kept: Trail,
+    kept_at: Option<(f64, f64)>,
+    classes: Vec<Class>,
+    confusion: Confusion,
+    /// Where sections are asked for, of the region that is the largest in the first layer.
+    cuts: Option<Cuts>,
+    cut_region: Option<usize>,
+    /// Islands with nothing below them, and how many of them were told.
+    in_air: Vec<Where>,
+    in_air_told: usize,
     /// Width times volume, and volume, of outermost walls.
     wide: (f64, f64),
-    layers: u64,
     unknown: Option<&'static str>,
 }
 
 impl Walls {
+    /// Before the first layer; sections take longer.
+    #[must_use]
+    pub fn new(sections: bool) -> Self {
+        Self {
+            cuts: sections.then(Cuts::default),
+            ..Self::default()
+        }
+    }
+
     /// A layer is closed: its beads, its height and how high it is laid, mm, and the section of a
     /// tool's filament, mm².
     pub fn layer(&mut self, trail: &Trail, height: f64, z: f64, area: impl Fn(u32) -> f64) {
+        // What lies under the bed's zero or beside what was laid is no layer to build on.
+        if height <= 0.0 || trail.runs.is_empty() {
+            return;
+        }
         std::mem::swap(&mut self.now, &mut self.before);
         std::mem::swap(&mut self.known, &mut self.known_before);
         self.known.clear();
-        let drawn = if height > 0.0 {
-            self.now.draw(trail, height, area)
-        } else {
-            Err("a layer is not above what lies below it")
-        };
-        self.layers += 1;
-        if let Err(why) = drawn {
+        if let Err(why) = self.now.draw(trail, height, area) {
             self.now.loops.clear();
             self.unknown.get_or_insert(why);
             return;
         }
+        let is_next = self.kept_at.is_none_or(|(below, _)| below < z);
+        if is_next {
+            self.close_before(true);
+        } else {
+            // The next of several objects begins below the last one's top.
+            self.close_before(false);
+            self.drop_pending();
+            self.before.clear();
+            self.known_before.clear();
+        }
         self.look(trail, height, z);
+        self.kept.clone_from(trail);
+        self.kept_at = Some((z, height));
+    }
+
+    /// The line of the next island with nothing below it that was not told yet.
+    pub fn next_in_air(&mut self) -> Option<u64> {
+        let next = self.in_air.get(self.in_air_told)?;
+        self.in_air_told += 1;
+        Some(next.line)
+    }
+
+    /// The layer before is known on both sides.
+    fn close_before(&mut self, has_next: bool) {
+        let Some((z, height)) = self.kept_at else {
+            return;
+        };
+        let between = Between {
+            trail: &self.kept,
+            plan: &self.before,
+            known: &self.known_before,
+            is_first: z < 2.5 * height,
+        };
+        let above = has_next.then_some(&mut self.now);
+        between.classes(above, &mut self.classes);
+        class::compare(&self.before, &self.classes, &mut self.confusion);
+        let stands = z - height < height / 2.0;
+        let of_loops = self.before.loops.iter().enumerate();
+        let loops = of_loops.map(|(index, one)| (&one.path, Some(index as u32)));
+        let strokes = self
+            .before
+            .strokes
+            .iter()
+            .map(|stroke| (&stroke.path, stroke.within));
+        for (path, within) in loops.chain(strokes) {
+            let owner = within.and_then(|within| owner(&self.before, &self.known_before, within));
+            if let Some(class) = self.classes.get(path.order)
+                && let Some(region) = owner.and_then(|owner| self.regions.get_mut(owner))
+            {
+                region.lay(*class, path.volume, path.volume / height, stands);
+            }
+        }
+        let Some(cuts) = &mut self.cuts else { return };
+        self.cut_region = self.cut_region.or_else(|| largest(&self.regions));
+        let (plan, known) = (&self.before, &self.known_before);
+        let of = |index: usize| known.get(plan.loops.get(index)?.root as usize);
+        cuts.layer(
+            &self.kept,
+            plan,
+            z,
+            |index| owner(plan, known, index as u32) == self.cut_region,
+            |index| {
+                of(index).is_some_and(|known| known.side == Side::Hole) || plan.is_far_side(index)
+            },
+        );
     }
 
     fn look(&mut self, trail: &Trail, height: f64, z: f64) {
@@ -105,6 +184,7 @@ impl Walls {
             let known = self.zone(trail, index, height, z, &mut laid);
             self.known.push(known.unwrap_or_default());
         }
+        self.hang(trail);
         laid.sort_by_key(|(region, _)| *region);
         for same in laid.chunk_by(|(one, _), (other, _)| one == other) {
             let bounds = same
@@ -117,13 +197,46 @@ impl Walls {
                 region.close(bounds, z, height);
             }
         }
-        // What is still pending in the layer before has nothing on it: it was a hole.
+        self.drop_pending();
+    }
+
+    /// What is still pending in the layer before has nothing on it: it was a hole.
+    fn drop_pending(&mut self) {
         for known in &mut self.known_before {
             if let (Some(pending), Some(region)) = (known.pending.take(), known.region)
                 && let Some(region) = self.regions.get_mut(region)
             {
                 region.through.join(&pending.counts);
             }
+        }
+    }
+
+    /// Which strokes have nothing below their middle.
+    fn hang(&mut self, trail: &Trail) {
+        if self.known_before.is_empty() {
+            return;
+        }
+        for stroke in &mut self.now.strokes {
+            let Some(at) = middle(trail, &stroke.path).filter(|_| stroke.within.is_some()) else {
+                continue;
+            };
+            let below = self.before.slabs.innermost(at, None);
+            let below = below.and_then(|below| self.before.wall(below));
+            stroke.hangs = match below {
+                None => true,
+                Some(below) => {
+                    let is_filled = self
+                        .known_before
+                        .get(below as usize)
+                        .is_some_and(|known| known.is_filled);
+                    let has_zone = self
+                        .before
+                        .loops
+                        .get(below as usize)
+                        .is_some_and(|one| !one.is_linked && one.zone.area > 0.0);
+                    has_zone && !is_filled
+                }
+            };
         }
     }
 
@@ -166,13 +279,23 @@ impl Walls {
                 region.zone(zone.area, solid, sparse, height);
                 return Some(Known {
                     region: around,
+                    owner: around,
+                    side: Side::Amid,
                     is_filled,
                     pending: None,
                 });
             }
             region.count(walls, length, at);
             self.widen(bead, weight);
-            return Some(Known::default());
+            let hole = Known {
+                owner: around,
+                side: Side::Hole,
+                ..Known::default()
+            };
+            if let Some(known) = self.known.get_mut(root) {
+                (known.owner, known.side) = (hole.owner, hole.side);
+            }
+            return Some(hole);
         }
         self.widen(bead, weight);
         let below = self.below(trail, index);
@@ -184,19 +307,25 @@ impl Walls {
         // Other ends of the same walls are of the same region.
         let same = self.known.get(root).and_then(|known| known.region);
         let around = around.filter(|_| !is_filled);
-        let index = same.or(region).or(around).unwrap_or_else(|| {
+        let at_hand = same.or(region).or(around);
+        if at_hand.is_none() && self.hangs_in_air(trail, index, z) && self.in_air.len() < AIR_CAP {
+            self.in_air.push(at);
+        }
+        let index = at_hand.unwrap_or_else(|| {
             if self.regions.len() < REGION_CAP {
                 self.regions.push(Region::default());
             }
             self.regions.len() - 1
         });
         if let Some(known) = self.known.get_mut(root) {
-            known.region = Some(index);
+            (known.region, known.owner) = (Some(index), Some(index));
         }
         let region = self.regions.get_mut(index)?;
         laid.push((index, bounds));
         let mut known = Known {
             region: Some(index),
+            owner: Some(index),
+            side: Side::Outside,
             is_filled,
             pending: None,
         };
@@ -225,6 +354,49 @@ impl Walls {
         Some(known)
     }
 
+    /// Whether an island begins with nothing below its outline: no loop, and no stroke such as a
+    /// support's.
+    fn hangs_in_air(&mut self, trail: &Trail, index: usize, z: f64) -> bool {
+        let Some(one) = self
+            .now
+            .loops
+            .get(index)
+            .filter(|_| !self.known_before.is_empty())
+        else {
+            return false;
+        };
+        // Another thing alone may lie between, such as a tower's layer: what was laid here not long ago
+        // carries it.
+        let [left, right, low, high] = one.path.bounds;
+        let depth = 3.5 * self.now.height;
+        let stood = self.regions.iter().any(|region| {
+            matches!((region.bounds, region.z), (Some([a, b, c, d]), Some([_, top]))
+                if z - top < depth && a < right && b > left && c < high && d > low)
+        });
+        if stood {
+            return false;
+        }
+        let reach = 2.0 * one.bead;
+        let points = trail
+            .points
+            .get(one.path.points.clone())
+            .unwrap_or_default();
+        let step = points.len().div_ceil(TRIED).max(1);
+        for point in points.iter().step_by(step) {
+            if self.before.slabs.innermost(point.at, None).is_some()
+                || self
+                    .before
+                    .slabs
+                    .nearest(point.at, [1.0, 0.0], reach)
+                    .is_some()
+                || self.before.has_stroke(&self.kept, point.at, reach)
+            {
+                return false;
+            }
+        }
+        true
+    }
+
     fn widen(&mut self, width: Option<f64>, volume: f64) {
         if let Some(width) = width {
             self.wide.0 += width * volume;
@@ -247,92 +419,20 @@ impl Walls {
             is_zone.then_some(below)
         })
     }
-
-    /// What it all comes to; `unknown` is why nothing of it can be relied on.
-    #[must_use]
-    pub fn finish(mut self, unknown: Option<&'static str>) -> WallFigures {
-        for known in &mut self.known {
-            if let (Some(pending), Some(region)) = (known.pending.take(), known.region)
-                && let Some(region) = self.regions.get_mut(region)
-            {
-                region.through.join(&pending.counts);
-            }
-        }
-        self.unknown = unknown.or(self.unknown);
-        let none = self
-            .unknown
-            .unwrap_or("no closed walls are laid, one layer on the other");
-        let mut all = Region::default();
-        for region in &self.regions {
-            all.join(region);
-        }
-        // The region with the most outline speaks for solid layers.
-        let largest = self
-            .regions
-            .iter()
-            .max_by(|one, other| one.outline().total_cmp(&other.outline()));
-        let mut regions: Vec<RegionFigures> = self
-            .regions
-            .iter()
-            .filter_map(|region| told(region, none))
-            .collect();
-        let size = |region: &RegionFigures| {
-            region
-                .bounds
-                .iter()
-                .map(|[least, most]| most - least)
-                .product::<f64>()
-        };
-        regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
-        WallFigures {
-            walls: walls(&all, none),
-            infill: infill(&all, none),
-            solid_layers: largest.map_or(Err(none.into()), solid_layers),
-            wall_bead: if self.wide.1 > 0.0 {
-                Ok(self.wide.0 / self.wide.1)
-            } else {
-                Err(none.into())
-            },
-            regions,
-        }
-    }
 }
 
-fn walls(region: &Region, none: &'static str) -> Told<WallCount> {
-    // Walls around a zone say how many there are; walls to the middle only how many fit.
-    let of = [&region.counts, &region.through, &region.full, &region.base];
-    let counts = of.into_iter().find(|counts| !counts.is_empty());
-    counts
-        .and_then(|counts| counts.told())
-        .ok_or_else(|| none.into())
+/// The region with the most deposit.
+fn largest(regions: &[Region]) -> Option<usize> {
+    let volumes = regions.iter().map(|region| region.volume);
+    volumes
+        .enumerate()
+        .max_by(|one, other| one.1.total_cmp(&other.1))
+        .map(|(index, _)| index)
 }
 
-fn infill(region: &Region, none: &'static str) -> Told<f64> {
-    if region.counts.is_empty() && region.space <= 0.0 {
-        let all = [&region.through, &region.full];
-        return Err(match all.into_iter().find(|counts| !counts.is_empty()) {
-            Some(_) => "its walls leave no room for infill".into(),
-            None => none.into(),
-        });
-    }
-    if region.sparse_layers < LAYERS_FROM || region.space <= 0.0 {
-        return Err("it has hardly a layer that is not solid".into());
-    }
-    Ok(region.sparse / region.space)
-}
-
-fn solid_layers(region: &Region) -> Told<[u64; 2]> {
-    region
-        .skins()
-        .ok_or_else(|| "it is solid throughout".into())
-}
-
-fn told(region: &Region, none: &'static str) -> Option<RegionFigures> {
-    let [left, right, low, high] = region.bounds?;
-    Some(RegionFigures {
-        bounds: [[left, right], [low, high], region.z?],
-        walls: walls(region, none),
-        infill: infill(region, none),
-        solid_layers: solid_layers(region),
-    })
+/// Whose a loop is, or a stroke within it.
+fn owner(plan: &Plan, known: &[Known], within: u32) -> Option<usize> {
+    let wall = plan.wall(within)?;
+    let root = plan.loops.get(wall as usize)?.root;
+    known.get(root as usize)?.owner
 }

@@ -1,6 +1,7 @@
 //! Paths: beads without a break, closed to a loop where their ends meet.
 
 use super::trail::Trail;
+use crate::command::hint::PathKind;
 
 /// Ends that lie this many beads apart are one: a seam (chosen).
 const SEAM: f64 = 1.1;
@@ -43,8 +44,15 @@ impl Path {
 }
 
 /// Groups a layer's beads into paths. `area` is a tool's filament's, mm².
-pub(super) fn group(trail: &Trail, height: f64, area: impl Fn(u32) -> f64, into: &mut Vec<Path>) {
+pub(super) fn group(
+    trail: &Trail,
+    height: f64,
+    area: impl Fn(u32) -> f64,
+    into: &mut Vec<Path>,
+    said: &mut Vec<(usize, PathKind, f64)>,
+) {
     into.clear();
+    said.clear();
     for (index, run) in trail.runs.iter().enumerate() {
         let first = run.first as usize;
         let end = match trail.runs.get(index + 1) {
@@ -54,12 +62,16 @@ pub(super) fn group(trail: &Trail, height: f64, area: impl Fn(u32) -> f64, into:
         };
         let section = area(run.tool);
         match into.last_mut() {
-            Some(path) if run.goes_on => path.go_on(trail, end, section),
+            Some(path) if run.goes_on => {
+                let before = path.volume;
+                path.go_on(trail, end, section);
+                said.push((path.order, run.said, path.volume - before));
+            }
             _ => {
                 let mut path = Path {
                     points: first..first + 1,
                     run: index,
-                    order: 0,
+                    order: into.len(),
                     length: 0.0,
                     volume: 0.0,
                     bounds: [f64::MAX, f64::MIN, f64::MAX, f64::MIN],
@@ -68,13 +80,13 @@ pub(super) fn group(trail: &Trail, height: f64, area: impl Fn(u32) -> f64, into:
                     is_closed: false,
                 };
                 path.go_on(trail, end, section);
+                said.push((path.order, run.said, path.volume));
                 into.push(path);
             }
         }
     }
     into.retain(|path| path.length > 0.0 && path.volume > 0.0);
-    for (order, path) in into.iter_mut().enumerate() {
-        path.order = order;
+    for path in into.iter_mut() {
         path.is_closed = path.closes(trail, height);
     }
 }

@@ -3,6 +3,7 @@
 use super::path::{Path, apart, group, minus};
 use super::slabs::Slabs;
 use super::trail::Trail;
+use crate::command::hint::PathKind;
 
 /// The most loops of a layer that are told apart.
 const LOOP_CAP: usize = 1 << 14;
@@ -23,9 +24,9 @@ const ZONE_FROM: f64 = 6.0;
 /// Parallel strokes are looked for among so many before.
 const NEIGHBOURS: usize = 6;
 
-/// So many strokes of a zone are looked at closely, and then every eighth (chosen).
-const CLOSELY: u32 = 16;
-const EVERY: u32 = 8;
+/// So many strokes of a zone are looked at closely, and then every sixteenth (chosen).
+const CLOSELY: u32 = 8;
+const EVERY: u32 = 16;
 
 /// Concentric infill keeps its distance to within this share (chosen).
 const EVEN: f64 = 0.12;
@@ -70,6 +71,9 @@ pub(super) struct Zone {
     /// Length of strokes that lie side by side with others, and of those that lie apart, mm.
     pub solid: f64,
     pub apart: f64,
+    /// Length of strokes, and of those that lie upon walls from end to end, mm.
+    length: f64,
+    along: f64,
     /// Strokes met; of those looked at closely their length, and how much of it lies upon the walls, mm.
     met: u32,
     looked: f64,
@@ -99,7 +103,15 @@ impl Zone {
         } else {
             0.0
         };
-        (solid, self.volume * (1.0 - share) * (1.0 - upon))
+        let along = if self.length > 0.0 {
+            self.along / self.length
+        } else {
+            0.0
+        };
+        (
+            solid,
+            self.volume * (1.0 - share) * (1.0 - along) * (1.0 - upon),
+        )
     }
 }
 
@@ -109,6 +121,11 @@ pub(super) struct Stroke {
     pub path: Path,
     /// The innermost loop that holds it.
     pub within: Option<u32>,
+    /// Length that lies side by side with other strokes, and apart from them, mm.
+    pub solid: f64,
+    pub apart: f64,
+    /// Whether there is nothing below its middle.
+    pub hangs: bool,
 }
 
 /// A layer, told apart.
@@ -118,6 +135,9 @@ pub(super) struct Plan {
     pub loops: Vec<Loop>,
     pub strokes: Vec<Stroke>,
     pub slabs: Slabs,
+    /// How many paths were laid; of each stretch of one its path, what comments say, and volume, mm³.
+    pub laid: usize,
+    pub said: Vec<(usize, PathKind, f64)>,
     paths: Vec<Path>,
 }
 
@@ -135,7 +155,8 @@ impl Plan {
         if trail.is_full {
             return Err("a layer has more beads than are kept of one");
         }
-        group(trail, height, area, &mut self.paths);
+        group(trail, height, area, &mut self.paths, &mut self.said);
+        self.laid = self.paths.last().map_or(0, |path| path.order + 1);
         for path in self.paths.drain(..) {
             if path.is_closed {
                 let bead = path.spacing(height);
@@ -152,7 +173,13 @@ impl Plan {
                     path,
                 });
             } else {
-                self.strokes.push(Stroke { path, within: None });
+                self.strokes.push(Stroke {
+                    path,
+                    within: None,
+                    solid: 0.0,
+                    apart: 0.0,
+                    hangs: false,
+                });
             }
         }
         if self.loops.len() > LOOP_CAP {
@@ -239,32 +266,36 @@ impl Plan {
         let mut next = 0;
         for stroke in &mut self.strokes {
             let path = &stroke.path;
-            let Some([from, to]) = trail.points.get(path.longest - 1..=path.longest) else {
+            let Some(middle) = middle(trail, path) else {
                 continue;
             };
-            let middle = [
-                f64::midpoint(from.at[0], to.at[0]),
-                f64::midpoint(from.at[1], to.at[1]),
-            ];
             stroke.within = self.slabs.innermost(middle, None);
-            let zone = stroke
-                .within
-                .and_then(|within| self.loops.get_mut(within as usize));
-            let Some(one) = zone.filter(|one| !one.is_linked) else {
-                continue;
-            };
-            one.zone.volume += path.volume;
             let bead = path.spacing(self.height);
+            let mut zone = stroke
+                .within
+                .and_then(|within| self.loops.get_mut(within as usize))
+                .filter(|one| !one.is_linked)
+                .map(|one| &mut one.zone);
+            if let Some(zone) = &mut zone {
+                zone.volume += path.volume;
+            }
             let points = trail.points.get(path.points.clone()).unwrap_or_default();
             for pair in points.windows(2) {
                 let [from, to] = pair else { break };
                 let Some(long) = Long::of(from.at, to.at, stroke.within, bead) else {
                     continue;
                 };
-                one.zone.met += 1;
-                if one.zone.met <= CLOSELY || one.zone.met % EVERY == 0 {
-                    one.zone.looked += long.length;
-                    one.zone.upon += long.upon(&mut self.slabs, bead);
+                if let Some(zone) = &mut zone {
+                    zone.length += long.length;
+                    if long.lies_along(&mut self.slabs, bead) {
+                        zone.along += long.length;
+                        continue;
+                    }
+                    zone.met += 1;
+                    if zone.met <= CLOSELY || zone.met % EVERY == 0 {
+                        zone.looked += long.length;
+                        zone.upon += long.upon(&mut self.slabs, bead);
+                    }
                 }
                 let nearest = before
                     .iter()
@@ -272,8 +303,8 @@ impl Plan {
                     .filter_map(|other| long.beside(other))
                     .reduce(f64::min);
                 match nearest {
-                    Some(distance) if distance <= SOLID * bead => one.zone.solid += long.length,
-                    Some(_) => one.zone.apart += long.length,
+                    Some(distance) if distance <= SOLID * bead => stroke.solid += long.length,
+                    Some(_) => stroke.apart += long.length,
                     None => {}
                 }
                 if let Some(slot) = before.get_mut(next) {
@@ -281,7 +312,26 @@ impl Plan {
                 }
                 next = (next + 1) % NEIGHBOURS;
             }
+            if let Some(zone) = zone {
+                zone.solid += stroke.solid;
+                zone.apart += stroke.apart;
+            }
         }
+    }
+
+    /// Whether a stroke in the zone of a loop is solid.
+    pub fn is_solid(&self, stroke: &Stroke, within: u32) -> bool {
+        let Some(one) = self.loops.get(within as usize) else {
+            return true;
+        };
+        let zone = one.zone;
+        if one.is_linked || zone.area <= 0.0 || zone.volume > 0.85 * zone.area * self.height {
+            return true;
+        }
+        if stroke.solid + stroke.apart > 0.0 {
+            return stroke.solid > stroke.apart;
+        }
+        zone.split(self.height).0 > 0.5 * zone.area
     }
 
     /// Loops in loops at one and the same distance, with nothing between, are concentric infill: they
@@ -299,7 +349,12 @@ impl Plan {
                 continue;
             };
             let around = gap(parent);
-            let alike = |a: f64, b: f64| (a - b).abs() <= EVEN * a.max(b);
+            // The first turn may lie half as far from the walls.
+            let alike = |mine: f64, outer: f64| {
+                [outer, 2.0 * outer]
+                    .iter()
+                    .any(|outer| (mine - outer).abs() <= EVEN * mine.max(*outer))
+            };
             let is_even = match around {
                 // The last one has nothing in it to be even with: its distance to the one around is.
                 Some(around) if mine == 0.0 => self
@@ -435,6 +490,58 @@ impl Plan {
         }
     }
 
+    /// Whether a loop is the far side of a wall, as a tube's: empty within, and laid the other way round
+    /// than the first of its chain.
+    pub fn is_far_side(&self, index: usize) -> bool {
+        let Some(one) = self.loops.get(index) else {
+            return false;
+        };
+        !one.is_linked
+            && one.zone.area > 0.0
+            && one.zone.volume <= 0.0
+            && self
+                .loops
+                .get(one.root as usize)
+                .is_some_and(|first| first.path.area * one.path.area < 0.0)
+    }
+
+    /// Whether a stroke outside of all loops passes within `reach` of a point, mm.
+    pub fn has_stroke(&self, trail: &Trail, at: [f64; 2], reach: f64) -> bool {
+        let [x, y] = at;
+        self.strokes
+            .iter()
+            .filter(|stroke| stroke.within.is_none())
+            .filter(|stroke| {
+                let [left, right, low, high] = stroke.path.bounds;
+                x > left - reach && x < right + reach && y > low - reach && y < high + reach
+            })
+            .any(|stroke| {
+                let points = trail.points.get(stroke.path.points.clone());
+                points
+                    .unwrap_or_default()
+                    .windows(2)
+                    .any(|pair| match pair {
+                        [from, to] => {
+                            let (way, off) = (minus(to.at, from.at), minus(at, from.at));
+                            let square = way[0] * way[0] + way[1] * way[1];
+                            let share = (off[0] * way[0] + off[1] * way[1]) / square;
+                            let share = share.clamp(0.0, 1.0);
+                            apart(off, [way[0] * share, way[1] * share]) < reach
+                        }
+                        _ => false,
+                    })
+            })
+    }
+
+    /// Nothing is laid.
+    pub fn clear(&mut self) {
+        self.loops.clear();
+        self.strokes.clear();
+        self.said.clear();
+        self.laid = 0;
+        self.slabs.clear();
+    }
+
     /// A point within a loop, so many of its beads from it: beside the middle of its longest edge.
     pub fn beside(&self, trail: &Trail, one: &Loop, beads: f64) -> Option<[f64; 2]> {
         let [from, to] = trail.points.get(one.path.longest - 1..=one.path.longest)? else {
@@ -450,6 +557,17 @@ impl Plan {
             ]
         })
     }
+}
+
+/// The middle of a path's longest bead.
+pub(super) fn middle(trail: &Trail, path: &Path) -> Option<[f64; 2]> {
+    let [from, to] = trail.points.get(path.longest - 1..=path.longest)? else {
+        return None;
+    };
+    Some([
+        f64::midpoint(from.at[0], to.at[0]),
+        f64::midpoint(from.at[1], to.at[1]),
+    ])
 }
 
 /// A bead long enough to have neighbours.
@@ -471,6 +589,15 @@ impl Long {
             length,
             within,
         })
+    }
+
+    /// Whether its middle lies upon the bead of a wall: a strand that runs along it.
+    fn lies_along(&self, slabs: &mut Slabs, bead: f64) -> bool {
+        let middle = [
+            self.from[0] + self.along[0] * self.length / 2.0,
+            self.from[1] + self.along[1] * self.length / 2.0,
+        ];
+        slabs.nearest(middle, self.along, bead / 2.0).is_some()
     }
 
     /// How much of it lies upon the beads of walls, mm: infill overlaps them so that they join.

@@ -1,5 +1,7 @@
 //! Regions: what stays together from layer to layer, and what its walls and its infill come to.
 
+use super::class::Class;
+
 /// Wall counts past this one are taken together.
 pub(super) const WALLS: usize = 32;
 
@@ -128,6 +130,11 @@ pub(super) struct Region {
     pub sparse: f64,
     pub space: f64,
     pub sparse_layers: u64,
+    /// What it covers of the bed, mm², and solid deposit over nothing, mm³.
+    pub contact: f64,
+    pub hanging: f64,
+    /// All deposit of the part, mm³.
+    pub volume: f64,
     pub bounds: Option<[f64; 4]>,
     pub z: Option<[f64; 2]>,
     skins: Skins,
@@ -158,6 +165,17 @@ impl Region {
             &mut self.counts
         };
         counts.add(walls, length, at);
+    }
+
+    /// Deposit of a class, mm³, and what it covers, mm²; `stands` where it lies on the bed.
+    pub fn lay(&mut self, class: Class, volume: f64, covers: f64, stands: bool) {
+        match class {
+            Class::Support | Class::Skirt | Class::Brim | Class::Purge => return,
+            _ if stands => self.contact += covers,
+            Class::Bridge => self.hanging += volume,
+            _ => {}
+        }
+        self.volume += volume;
     }
 
     /// Zones without deposit were within the part after all.
@@ -222,6 +240,8 @@ impl Region {
         self.sparse += other.sparse;
         self.space += other.space;
         self.sparse_layers += other.sparse_layers;
+        self.contact += other.contact;
+        self.hanging += other.hanging;
     }
 
     /// Solid layers at the bottom and on top; none where the region is solid throughout.

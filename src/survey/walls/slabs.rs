@@ -51,6 +51,11 @@ fn edges<'a>(trail: &'a Trail, path: &Path) -> impl Iterator<Item = ([f64; 2], [
 }
 
 impl Slabs {
+    /// Holds nothing.
+    pub const fn clear(&mut self) {
+        self.rows = 0;
+    }
+
     /// Takes the loops of a layer, each by its place in the list.
     pub fn fill<'a>(&mut self, trail: &Trail, loops: impl Iterator<Item = &'a Path> + Clone) {
         let (mut low, mut high, mut count, mut many) = (f64::MAX, f64::MIN, 0, 0);

@@ -30,7 +30,7 @@ pub(super) struct Run {
 }
 
 /// The beads of a layer.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Trail {
     pub(super) points: Vec<Point>,
     pub(super) runs: Vec<Run>,

@@ -184,3 +184,23 @@ fn yields_follow_from_density() {
         agrees("mass", bead::mass(volume, density), mass);
     }
 }
+
+/// Rule of mixtures with carbon fibre of 1.78 g/cm³ (computed): void-free densities, and the voids that a
+/// stated 1.00 g/cm³ means.
+#[test]
+fn fibre_makes_it_denser() {
+    for (matrix, share, free, voids) in [
+        (1.02, 0.10, "1.06549", "6.14673"),
+        (1.02, 0.15, "1.08980", "8.23970"),
+        (1.02, 0.20, "1.11523", "10.3327"),
+        (1.02, 0.30, "1.16985", "14.5186"),
+        (1.14, 0.10, "1.18252", "15.4347"),
+        (1.14, 0.15, "1.20499", "17.0116"),
+        (1.14, 0.20, "1.22833", "18.5886"),
+        (1.14, 0.30, "1.27783", "21.7426"),
+    ] {
+        let density = yields::void_free(matrix, 1.78, share);
+        agrees("density", density, free);
+        agrees("voids", 100.0 * (1.0 - 1.0 / density), voids);
+    }
+}

@@ -1,5 +1,7 @@
 //! `sheet`: the library, and sheets of one's own.
 
+pub(super) mod own;
+
 use super::args::{SheetCommand, SheetKind};
 use super::console::Console;
 use super::requirement::print;
@@ -10,8 +12,9 @@ use crate::report::paint::{Look, Tone, wrap};
 use crate::report::shown::Shown;
 use crate::report::{figure_of, terminal};
 use crate::sheet::{
-    Application, Error, Kind, Machine, Material, Row, check_application, check_machine,
-    check_material, library, load_application, load_machine, load_material, schema,
+    Application, Error, Kind, Layer, Machine, Material, Row, check_application, check_machine,
+    check_material, library, load_application, load_machine, load_material, machine_layers,
+    material_layers, schema,
 };
 use crate::text::clean;
 use miette::Diagnostic;
@@ -29,7 +32,13 @@ pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Faul
         SheetCommand::List => print(console, &list(&console.out)),
         SheetCommand::Show { name } => {
             let sheet = load(&name).map_err(|(_, error)| fault(&error, &console.err))?;
-            print(console, &show(&sheet, &console.out))
+            let layers = match &sheet {
+                Sheet::Material(_) => material_layers(&name),
+                Sheet::Machine(_) => machine_layers(&name),
+                Sheet::Application(_) => Ok(Vec::new()),
+            };
+            let layers = layers.map_err(|error| fault(&error, &console.err))?;
+            print(console, &show(&sheet, &layers, &console.out))
         }
         SheetCommand::Check { files } => {
             let mut exit = Exit::Released;
@@ -51,6 +60,10 @@ pub(super) fn run(command: SheetCommand, console: &Console) -> Result<Exit, Faul
             }
             Ok(exit)
         }
+        SheetCommand::New(typed) => own::new(&typed, console),
+        SheetCommand::Set { file, values } => own::set(&file, &values, console),
+        SheetCommand::Diff { one, other } => own::diff(&one, &other, console),
+        SheetCommand::Start { material, machine } => own::begin(&material, &machine, console),
         SheetCommand::Schema { kind } => {
             let kind = match kind {
                 SheetKind::Material => Kind::Material,
@@ -207,7 +220,19 @@ fn list(look: &Look) -> String {
     text
 }
 
-fn show(sheet: &Sheet, look: &Look) -> String {
+/// Which layer a value is from, where there are several: the uppermost that says its key.
+fn layer<'a>(layers: &'a [Layer], row: &Row) -> Option<&'a str> {
+    let (lowest, upper) = layers.split_last()?;
+    if upper.is_empty() {
+        return None;
+    }
+    let says = upper
+        .iter()
+        .find(|layer| layer.rows.iter().any(|said| said.key == row.key));
+    Some(says.map_or(lowest.name.as_str(), |layer| layer.name.as_str()))
+}
+
+fn show(sheet: &Sheet, layers: &[Layer], look: &Look) -> String {
     let (kind, name, origin, rows) = match sheet {
         Sheet::Material(sheet) => ("material", &sheet.name, &sheet.origin, sheet.rows()),
         Sheet::Machine(sheet) => ("machine", &sheet.name, &sheet.origin, sheet.rows()),
@@ -253,6 +278,11 @@ fn show(sheet: &Sheet, look: &Look) -> String {
             .map(|mark| clean(figure_of(row.source.as_deref(), mark).as_bytes()).into_owned())
             .filter(|whose| *whose != usual)
             .unwrap_or_default();
+        let whose = match layer(layers, row) {
+            Some(layer) if whose.is_empty() => format!("[{}]", clean(layer.as_bytes())),
+            Some(layer) => format!("{whose} [{}]", clean(layer.as_bytes())),
+            None => whose,
+        };
         if is_narrow {
             text.push_str(&format!(
                 "  {}\n",
@@ -295,19 +325,28 @@ fn show(sheet: &Sheet, look: &Look) -> String {
     text
 }
 
-/// One line for a sheet that can be used.
+/// One line for a sheet that can be used, and what is odd about it.
 fn checked(file: &OsStr, sheet: &Sheet, look: &Look) -> String {
     let (kind, name, rows) = match sheet {
         Sheet::Material(sheet) => ("material", &sheet.name, sheet.rows()),
         Sheet::Machine(sheet) => ("machine", &sheet.name, sheet.rows()),
         Sheet::Application(sheet) => ("application", &sheet.name, sheet.rows()),
     };
-    format!(
+    let mut text = format!(
         "{}  {}: {kind} sheet {}, {} value{}\n",
         look.paint(Tone::Good, "good"),
         clean(file.as_encoded_bytes()),
         clean(name.as_bytes()),
         rows.len(),
         if rows.len() == 1 { "" } else { "s" }
-    )
+    );
+    let notes = match sheet {
+        Sheet::Material(sheet) => sheet.notes(),
+        Sheet::Machine(sheet) => sheet.notes(),
+        Sheet::Application(_) => Vec::new(),
+    };
+    for note in notes {
+        look.entry(&mut text, (Tone::Note, "note"), 8, &clean(note.as_bytes()));
+    }
+    text
 }

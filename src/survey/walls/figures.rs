@@ -1,0 +1,210 @@
+//! What walls and infill come to.
+
+use super::class::{Class, Confusion};
+use super::cuts::Cuts;
+use super::region::{Region, WallCount, Where};
+use super::stiffness::{Carried, carried};
+use super::{Walls, largest};
+use crate::survey::told::Told;
+
+/// Sparse zones in fewer layers say nothing about density (chosen).
+const LAYERS_FROM: u64 = 2;
+
+/// What walls and infill come to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WallFigures {
+    /// Walls.
+    pub walls: Told<WallCount>,
+    /// Infill, the share of its zone that it fills, 0 to 1.
+    pub infill: Told<f64>,
+    /// Solid layers at the bottom and on top.
+    pub solid_layers: Told<[u64; 2]>,
+    /// The width of the outermost walls' beads, mean by volume, mm.
+    pub wall_bead: Told<f64>,
+    /// What the part's first layer covers of the bed, brim left out, mm².
+    pub contact: Told<f64>,
+    /// Solid deposit over nothing, mm³.
+    pub hanging: Told<f64>,
+    /// Islands that begin with nothing below them; none past a cap.
+    pub in_air: Vec<Where>,
+    /// What comments say each path is, against what its motion shows, by volume, mm³.
+    pub confusion: Confusion,
+    /// What carries a load along X, Y and Z in the largest region; none where sections are not asked for.
+    pub carried: Option<[Told<Carried>; 3]>,
+    /// Each region, the largest first.
+    pub regions: Vec<RegionFigures>,
+}
+
+/// What one region comes to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RegionFigures {
+    /// Least and most X, Y and Z, mm.
+    pub bounds: [[f64; 2]; 3],
+    /// Walls.
+    pub walls: Told<WallCount>,
+    /// Infill, 0 to 1.
+    pub infill: Told<f64>,
+    /// Solid layers at the bottom and on top.
+    pub solid_layers: Told<[u64; 2]>,
+    /// What it covers of the bed, mm²; 0 where it does not stand there.
+    pub contact: f64,
+}
+
+impl WallFigures {
+    /// Whether a brim lies around the part, by its motion.
+    #[must_use]
+    pub fn has_brim(&self) -> bool {
+        self.confusion
+            .iter()
+            .any(|((_, class), volume)| *class == Class::Brim && *volume > 0.0)
+    }
+
+    /// The share of what comments name in which motion shows the same, 0 to 1; none where they name
+    /// nothing.
+    #[must_use]
+    pub fn agreement(&self) -> Option<f64> {
+        let (mut same, mut all) = (0.0, 0.0);
+        for ((said, class), volume) in &self.confusion {
+            if let Some(agrees) = class.agrees(*said) {
+                all += volume;
+                same += if agrees { *volume } else { 0.0 };
+            }
+        }
+        (all > 0.0).then(|| same / all)
+    }
+}
+
+impl Walls {
+    /// What it all comes to; `unknown` is why nothing of it can be relied on.
+    #[must_use]
+    pub fn finish(mut self, unknown: Option<&'static str>) -> WallFigures {
+        std::mem::swap(&mut self.now, &mut self.before);
+        std::mem::swap(&mut self.known, &mut self.known_before);
+        self.close_before(false);
+        self.drop_pending();
+        let why = unknown.or(self.unknown);
+        let mut all = Region::default();
+        for region in &self.regions {
+            all.join(region);
+        }
+        // The region with the most deposit speaks for solid layers and sections.
+        let largest = largest(&self.regions);
+        let is_cut = largest.is_some() && largest == self.cut_region;
+        let largest = largest.and_then(|largest| self.regions.get(largest));
+        let known = |told: Told<f64>| match why {
+            Some(why) => Err(why.into()),
+            None => told,
+        };
+        let density = infill(&all, why);
+        let carried = self.cuts.as_ref().map(|cuts| {
+            let cuts = is_cut.then_some(cuts);
+            [0, 1, 2].map(|axis| section(cuts, axis, &density, why))
+        });
+        let some = |figure: f64, none: &'static str| {
+            known(if self.regions.is_empty() {
+                Err(none.into())
+            } else {
+                Ok(figure)
+            })
+        };
+        let mut regions: Vec<RegionFigures> = self
+            .regions
+            .iter()
+            .filter_map(|region| told(region, why))
+            .collect();
+        let size = |region: &RegionFigures| {
+            region
+                .bounds
+                .iter()
+                .map(|[least, most]| most - least)
+                .product::<f64>()
+        };
+        regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
+        WallFigures {
+            walls: walls(&all, why),
+            solid_layers: largest.map_or(Err(NONE.into()), |largest| solid_layers(largest, why)),
+            wall_bead: known(if self.wide.1 > 0.0 {
+                Ok(self.wide.0 / self.wide.1)
+            } else {
+                Err(NONE.into())
+            }),
+            contact: some(all.contact, NONE),
+            hanging: some(all.hanging, NONE),
+            in_air: if why.is_some() {
+                Vec::new()
+            } else {
+                self.in_air
+            },
+            confusion: self.confusion,
+            carried,
+            infill: density,
+            regions,
+        }
+    }
+}
+
+const NONE: &str = "no closed walls are laid, one layer on the other";
+
+fn section(
+    cuts: Option<&Cuts>,
+    axis: usize,
+    density: &Told<f64>,
+    why: Option<&'static str>,
+) -> Told<Carried> {
+    if let Some(why) = why {
+        return Err(why.into());
+    }
+    let cuts = cuts.ok_or("its largest region is another than in its first layer")?;
+    if cuts.is_full {
+        return Err("it has more sections than are kept".into());
+    }
+    // Without a sparse zone there is nothing whose density would matter.
+    let density = density.as_ref().map_or(1.0, |density| *density);
+    carried(cuts, axis, density).ok_or_else(|| "somewhere nothing carries a load along it".into())
+}
+
+fn walls(region: &Region, why: Option<&'static str>) -> Told<WallCount> {
+    // Walls around a zone say how many there are; walls to the middle only how many fit.
+    let of = [&region.counts, &region.through, &region.full, &region.base];
+    let counts = of.into_iter().find(|counts| !counts.is_empty());
+    match (why, counts.and_then(|counts| counts.told())) {
+        (None, Some(told)) => Ok(told),
+        (why, _) => Err(why.unwrap_or(NONE).into()),
+    }
+}
+
+fn infill(region: &Region, why: Option<&'static str>) -> Told<f64> {
+    if let Some(why) = why {
+        return Err(why.into());
+    }
+    if region.counts.is_empty() && region.space <= 0.0 {
+        return Err(if region.outline() > 0.0 {
+            "its walls leave no room for infill".into()
+        } else {
+            NONE.into()
+        });
+    }
+    if region.sparse_layers < LAYERS_FROM || region.space <= 0.0 {
+        return Err("it has hardly a layer that is not solid".into());
+    }
+    Ok(region.sparse / region.space)
+}
+
+fn solid_layers(region: &Region, why: Option<&'static str>) -> Told<[u64; 2]> {
+    match (why, region.skins()) {
+        (Some(why), _) => Err(why.into()),
+        (None, Some(skins)) => Ok(skins),
+        (None, None) => Err("it is solid throughout".into()),
+    }
+}
+
+fn told(region: &Region, why: Option<&'static str>) -> Option<RegionFigures> {
+    let [left, right, low, high] = region.bounds?;
+    Some(RegionFigures {
+        bounds: [[left, right], [low, high], region.z?],
+        walls: walls(region, why),
+        infill: infill(region, why),
+        solid_layers: solid_layers(region, why),
+        contact: region.contact,
+    })
+}
