@@ -298,16 +298,16 @@ impl Writer<'_> {
     fn wipe(&mut self, way: &[Point]) {
         let mut total = 0.0;
         let mut before = self.at;
-        for point in way {
-            total += distance(before, *point);
-            before = *point;
+        let way: Vec<Point> = way.iter().map(|point| point.map(rounded)).collect();
+        for to in &way {
+            total += distance(before, *to);
+            before = *to;
         }
         if total <= 0.0 {
             return;
         }
         self.comment("wipe start");
-        for point in way {
-            let to = point.map(rounded);
+        for to in way {
             let word = self.push(-RETRACTION * distance(self.at, to) / total);
             self.say(&format!("G1 X{:.3} Y{:.3} {word} F6000", to[0], to[1]));
             self.at = to;
