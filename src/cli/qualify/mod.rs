@@ -65,6 +65,7 @@ pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
         application: &application,
         tool: typed.tool,
         before: before.as_ref(),
+        weighed: typed.weighed,
         build: typed.section.map(|section| Build {
             section: section.map(crate::quantity::Millimetres::get),
             walls: typed.walls,
