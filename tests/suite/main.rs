@@ -23,6 +23,7 @@ mod real_jobs;
 mod regressions;
 mod rework_laws;
 mod reworks;
+mod sliced;
 mod spellings;
 mod surveys;
 mod walls;
