@@ -28,7 +28,8 @@ pub mod text;
 #[cfg(feature = "cli")]
 pub mod cli;
 #[cfg(feature = "cli")]
-#[allow(dead_code, unused_imports, reason = "gate and audit come next")]
+mod gate;
+#[cfg(feature = "cli")]
 mod job;
 #[cfg(feature = "cli")]
 pub mod report;

@@ -44,6 +44,12 @@ pub(super) enum Command {
                       where nothing could be done or proven; 2 it could not be reworked; 130 stopped."
     )]
     Rework(super::rework::Typed),
+    /// Let one job through to the printer, correct it, or hold it
+    #[command(
+        after_help = "Exit codes: 0 pass; 1 hold; 2 not inspected, which is no pass. One line goes to the standard \
+                      error, for a log."
+    )]
+    Gate(super::gate::Typed),
     /// Say whether a material suits a machine and a use, and what to change
     #[command(
         after_help = "Exit codes: 0 it suits, also with changes; 1 it does not, or a sheet does not say what \

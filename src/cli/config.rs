@@ -31,8 +31,9 @@ pub(super) struct Config {
     pub hold_from: Option<Class>,
     pub concessions: Vec<Concession>,
     /// Which jobs get which sheets, in their order.
-    #[allow(dead_code, reason = "gate and audit come next")]
     pub rules: Vec<Rule>,
+    /// Itself, as it is written.
+    pub written: String,
     /// The folder it lies in: sheets that it names by a path lie from there.
     pub folder: PathBuf,
 }
@@ -144,6 +145,7 @@ pub(super) fn load(named: Option<&Path>, look: &Look) -> Result<Config, Fault> {
     })?;
     let mut config = parse(&text).map_err(|wrong| Fault(wrong.render(&name, &text, look)))?;
     config.folder = path.parent().map(Path::to_owned).unwrap_or_default();
+    config.written = text;
     Ok(config)
 }
 
@@ -191,6 +193,7 @@ fn parse(text: &str) -> Result<Config, Wrong> {
         hold_from: written.hold_from,
         concessions,
         rules: rules(written.rule)?,
+        written: String::new(),
         folder: PathBuf::new(),
     })
 }

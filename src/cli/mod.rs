@@ -7,6 +7,7 @@
 mod args;
 mod config;
 mod console;
+mod gate;
 mod inspect;
 mod near;
 mod qualify;
@@ -61,6 +62,7 @@ pub fn main() -> ExitCode {
     quieten();
     let console = Console::new(args.color);
     let outcome = match args.command {
+        Command::Gate(args) => gate::run(&args, &console),
         Command::Inspect(args) => inspect::run(args, &console),
         Command::Survey(args) => survey::run(&args, &console),
         Command::Requirement(args) => requirement::run(&args, &console),

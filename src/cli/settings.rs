@@ -64,10 +64,11 @@ pub(super) fn of(typed: &Typed<'_>, console: &Console) -> Result<Settings, Fault
 
 /// The rules of the configuration; where a sheet is named on the command line, or the configuration
 /// has no rules, one rule for every job.
-#[allow(dead_code, reason = "gate and audit come next")]
 pub(super) fn rules(typed: &Typed<'_>, config: &Config, look: &Look) -> Result<Rules, Fault> {
     if config.rules.is_empty() || typed.material.is_some() || typed.machine.is_some() {
-        return Ok(settings(typed, config, None, look)?.into());
+        let mut rules = Rules::from(settings(typed, config, None, look)?);
+        rules.written.clone_from(&config.written);
+        return Ok(rules);
     }
     let rule = |written: &config::Rule| {
         Ok(Rule {
@@ -81,16 +82,13 @@ pub(super) fn rules(typed: &Typed<'_>, config: &Config, look: &Look) -> Result<R
             settings: settings(typed, config, Some(written), look)?,
         })
     };
-    config
-        .rules
-        .iter()
-        .map(rule)
-        .collect::<Result<_, _>>()
-        .map(Rules)
+    Ok(Rules {
+        list: config.rules.iter().map(rule).collect::<Result<_, _>>()?,
+        written: config.written.clone(),
+    })
 }
 
 /// A rule's folder without links on its way.
-#[allow(dead_code, reason = "gate and audit come next")]
 fn resolved(folder: &Path, look: &Look) -> Result<PathBuf, Fault> {
     std::fs::canonicalize(folder).map_err(|cause| {
         let shown = clean(folder.as_os_str().as_encoded_bytes()).into_owned();

@@ -14,10 +14,12 @@ mod rule;
 mod source;
 
 pub use guard::{guarded, quieten};
-pub use inspect::{Timing, inspect};
-pub use rework::{To, rework, rework_between};
+pub use inspect::{Timing, inspect, inspect_source};
+#[cfg(test)]
+pub use rework::rework_between;
+pub use rework::{To, Wish, rework};
 pub use rule::{Choice, Rule, Rules};
-pub use source::Source;
+pub use source::{Source, digest};
 
 use crate::concession::{Concession, Date};
 use crate::finding::Class;

@@ -5,8 +5,8 @@ use super::inspect::{checked, declared, failed, no_job};
 use super::pack::{Sink, Sunk};
 use super::{Settings, Source, guarded};
 use crate::inspection::{Held, Round};
-use crate::report::Failed;
 use crate::report::reworked::{Changed, Output, Reworked};
+use crate::report::{Checked, Failed};
 use crate::rework::{First, Mending, Second, Wanted};
 use crate::text::{Feed, Name, Opened, PIECE, Packing, Stored, Threads, clean};
 use std::fs::File;
@@ -26,6 +26,16 @@ pub enum To {
     Beside { overwrite: bool },
     /// The job's own place.
     InPlace { drop_original: bool },
+}
+
+/// What is wanted of a rework.
+pub struct Wish<'a> {
+    /// Where the result goes.
+    pub to: To,
+    /// Which reworks and repairs are done.
+    pub wanted: &'a Wanted,
+    /// Whether a proven result, inspected anew, is to go there.
+    pub accept: &'a dyn Fn(&Checked) -> bool,
 }
 
 /// Where the result is to go.
@@ -87,11 +97,10 @@ fn place(source: &Source, name: &Name, to: &To) -> Result<Place, Failed> {
 pub fn rework(
     source: &Source,
     name: &Name,
-    to: &To,
-    wanted: &Wanted,
+    wish: &Wish<'_>,
     settings: &Settings,
 ) -> Result<Reworked, Failed> {
-    guarded(|| rework_between(source, name, to, wanted, settings, || {})).unwrap_or_else(|panic| {
+    guarded(|| rework_between(source, name, wish, settings, || {})).unwrap_or_else(|panic| {
         Err(Failed {
             name: name.clone(),
             message: format!("{name} could not be reworked: a fault in this program at {panic}"),
@@ -105,11 +114,11 @@ pub fn rework(
 pub fn rework_between(
     source: &Source,
     name: &Name,
-    to: &To,
-    wanted: &Wanted,
+    wish: &Wish<'_>,
     settings: &Settings,
     between: impl FnOnce(),
 ) -> Result<Reworked, Failed> {
+    let Wish { to, wanted, accept } = wish;
     let place = place(source, name, to)?;
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
@@ -152,7 +161,10 @@ pub fn rework_between(
     };
     between();
     if first.is_done() {
-        if matches!(to, To::File { .. } | To::StandardOutput) && reworked.is_released() {
+        if matches!(to, To::File { .. } | To::StandardOutput)
+            && reworked.is_released()
+            && accept(reworked.result())
+        {
             reworked.output = pass_on(source, name, &reworked.before.stored, &place)?;
         }
         return Ok(reworked);
@@ -174,7 +186,7 @@ pub fn rework_between(
         packing,
     };
     let after = checked(name, stored, held, material_by, settings, done.inspected);
-    if proof.is_ok() {
+    if proof.is_ok() && accept(&after) {
         reworked.output = put(sunk.inner, &place, source)?;
     }
     reworked.change = Some(Changed {

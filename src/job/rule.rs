@@ -24,7 +24,11 @@ pub struct Rule {
 
 /// Rules in their order.
 #[derive(Debug, Clone)]
-pub struct Rules(pub Vec<Rule>);
+pub struct Rules {
+    pub list: Vec<Rule>,
+    /// The configuration as it is written; empty where there is none.
+    pub written: String,
+}
 
 /// What the rules say of a job.
 #[derive(Debug)]
@@ -38,12 +42,15 @@ pub enum Choice<'a> {
 impl From<Settings> for Rules {
     /// One rule for every job.
     fn from(settings: Settings) -> Self {
-        Self(vec![Rule {
-            folder: None,
-            name: None,
-            declared: Vec::new(),
-            settings,
-        }])
+        Self {
+            list: vec![Rule {
+                folder: None,
+                name: None,
+                declared: Vec::new(),
+                settings,
+            }],
+            written: String::new(),
+        }
     }
 }
 
@@ -78,11 +85,16 @@ impl Rule {
 }
 
 impl Rules {
+    /// Whether every job gets the same sheets.
+    pub fn is_one_for_all(&self) -> bool {
+        matches!(self.list.as_slice(), [rule] if rule.is_for_all())
+    }
+
     /// The places of the rules that may fit a job that lies there, as far as no more than its place
     /// is asked: whatever the job declares, one of them is chosen, or none.
     pub fn open_for(&self, place: Option<&Path>) -> Vec<usize> {
         let mut open = Vec::new();
-        for (index, rule) in self.0.iter().enumerate() {
+        for (index, rule) in self.list.iter().enumerate() {
             if rule.fits_place(place) {
                 open.push(index);
                 if rule.declared.is_empty() {
@@ -109,7 +121,7 @@ impl Rules {
         let open = self.open_for(place);
         let open: Vec<(usize, &Rule)> = open
             .into_iter()
-            .filter_map(|index| Some((index, self.0.get(index)?)))
+            .filter_map(|index| Some((index, self.list.get(index)?)))
             .collect();
         match open.as_slice() {
             [] => Ok(Choice::None(unfit(place, None))),

@@ -102,6 +102,26 @@ impl Source {
     }
 }
 
+/// How much is read at a time to be digested, bytes (chosen: it stays in the processor's cache).
+const DIGESTED: usize = 256 << 10;
+
+/// BLAKE3 of the bytes that a reader gives, in hexadecimal, and how many they are.
+pub fn digest(mut job: impl Read) -> std::io::Result<(String, u64)> {
+    let mut digest = blake3::Hasher::new();
+    let mut piece = vec![0; DIGESTED];
+    let mut bytes = 0;
+    loop {
+        let count = match job.read(&mut piece) {
+            Ok(0) => return Ok((digest.finalize().to_hex().to_string(), bytes)),
+            Ok(count) => count,
+            Err(fault) if fault.kind() == std::io::ErrorKind::Interrupted => continue,
+            Err(fault) => return Err(fault),
+        };
+        digest.update(piece.get(..count).unwrap_or_default());
+        bytes += count as u64;
+    }
+}
+
 fn unspooled(fault: &std::io::Error) -> Failed {
     let cause = clean(fault.to_string().as_bytes()).into_owned();
     Failed {

@@ -4,6 +4,7 @@ use super::figures::{plain, tenth};
 use super::{Point, Question, Side, Standing};
 use crate::inspection::SENSOR_SPREAD;
 use crate::machine::Setup;
+use crate::physics::chamber::Chamber;
 use crate::quantity::{Celsius, Millimetres, Range};
 use crate::sheet::{ChamberKind, Cited, DEFAULT_LINER_LIMIT, Machine, Material, Tool};
 
@@ -219,6 +220,10 @@ const fn kind_in_words(kind: ChamberKind) -> &'static str {
 struct Air {
     rest: f64,
     seconds: Option<f64>,
+    /// Where it would end with walls that let half as much through.
+    insulated: f64,
+    /// What holds it at `wanted`, W.
+    holding: Option<f64>,
 }
 
 fn air(machine: &Machine, bed: Celsius, wanted: Option<Celsius>) -> Option<Air> {
@@ -226,7 +231,16 @@ fn air(machine: &Machine, bed: Celsius, wanted: Option<Celsius>) -> Option<Air> 
     let rest = chamber.rest(bed.get())?;
     let seconds =
         wanted.and_then(|wanted| chamber.time_to(bed.get(), machine.ambient().get(), wanted.get()));
-    Some(Air { rest, seconds })
+    let lagged = Chamber {
+        wall_conductance: chamber.wall_conductance / 2.0,
+        ..chamber
+    };
+    Some(Air {
+        rest,
+        seconds,
+        insulated: lagged.rest(bed.get())?,
+        holding: wanted.map(|wanted| chamber.holding_power(wanted.get())),
+    })
 }
 
 /// The hottest the bed may be for this material on this machine.
@@ -333,6 +347,10 @@ pub(super) fn chamber(q: &Question<'_>) -> Option<Point> {
                 ),
                 _ => format!("the air is at {} from the start", q.heat(least)),
             };
+            let says = match air.holding.filter(|watts| *watts >= 1.0) {
+                Some(watts) => format!("{says}; about {} W hold it there", tenth(watts.round())),
+                None => says,
+            };
             Point::new(ID, Standing::Fits, says)
                 .action("let the box warm up before the part begins")
         }
@@ -354,7 +372,11 @@ pub(super) fn chamber(q: &Question<'_>) -> Option<Point> {
                 tenth(-room)
             );
             Point::new(ID, standing, says)
-                .action("insulate the box, let it warm longer, and try the largest part first")
+                .action(format!(
+                "insulate the box (walls that let half as much through would bring it to about {}), without \
+                 covering what must be cooled, and try the largest part first",
+                q.heat(Celsius::new(air.insulated.round()))
+            ))
         }
     };
     Some(point.needs(needs).has(has).by(room, "K"))

@@ -28,10 +28,22 @@ pub use point::{Margin, Point, Side, Standing};
 pub use rank::{Candidate, beside, find};
 pub use strength::Build;
 
+use crate::quantity::Celsius;
 use crate::sheet::{Application, Machine, Material, Tool};
 
 /// The source of what was asked on the command line.
 pub const AS_ASKED: &str = "as asked";
+
+/// A spool that was weighed before and after drying, g.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weighed {
+    /// Before.
+    pub before: f64,
+    /// After.
+    pub after: f64,
+    /// The empty spool, where its mass is known.
+    pub empty: Option<f64>,
+}
 
 /// How the source of what a job's survey told begins.
 pub const OF_JOB: &str = "the job ";
@@ -49,6 +61,8 @@ pub struct Question<'a> {
     pub tool: usize,
     /// What was in the nozzle before, where that is asked.
     pub before: Option<&'a Material>,
+    /// What a spool weighed before and after it was dried.
+    pub weighed: Option<Weighed>,
     /// A section whose strength is asked about.
     pub build: Option<Build>,
     /// Whether it is asked what can be done after printing.
@@ -63,10 +77,43 @@ impl<'a> Question<'a> {
         self.machine?.tools.get(self.tool)
     }
 
+    /// The dryer at hand: the one that is asked about, else the machine's own.
+    fn dryer(&self) -> Option<Dryer> {
+        let asked = &self.application.dryer;
+        if let Some(heat) = &asked.temperature {
+            let text = self.heat(heat.value);
+            return Some(Dryer {
+                at: heat.value,
+                side: Side::asked(self.application, "dryer.temperature", heat, text),
+                dries_air: asked.dries_air.as_ref().is_some_and(|dries| dries.value),
+            });
+        }
+        let machine = self.machine?;
+        let heat = machine.dry_box.limit.as_ref()?;
+        let text = self.heat(heat.value);
+        Some(Dryer {
+            at: heat.value,
+            side: Side::machine(machine, "dry_box.limit", heat, text),
+            dries_air: machine
+                .dry_box
+                .dries_air
+                .as_ref()
+                .is_some_and(|dries| dries.value),
+        })
+    }
+
     /// A key of that tool: `tools[0].limit`.
     fn tool_key(&self, key: &str) -> String {
         format!("tools[{}].{key}", self.tool)
     }
+}
+
+/// What filament is dried in.
+struct Dryer {
+    at: Celsius,
+    side: Side,
+    /// Whether it takes the water out of its air.
+    dries_air: bool,
 }
 
 /// What it comes to.
@@ -76,6 +123,8 @@ pub enum Verdict {
     Suits,
     /// It works with the changes named.
     SuitsWithChanges,
+    /// Nothing was held against anything: neither a machine nor a use was asked about.
+    NothingHeld,
     /// What decides it is not said by a sheet.
     Open,
     /// It cannot work.
@@ -89,6 +138,7 @@ impl Verdict {
         match self {
             Self::Suits => "suits",
             Self::SuitsWithChanges => "suits-with-changes",
+            Self::NothingHeld => "nothing-held",
             Self::Open => "open",
             Self::DoesNotSuit => "does-not-suit",
         }
@@ -155,6 +205,7 @@ const POINTS: &[Look] = &[
     water::floor_of_dryer,
     water::drying_time,
     water::is_it_wet,
+    water::weighed,
     prepare::exposure,
     water::exposure_in_room,
     service::continuous,
@@ -191,8 +242,10 @@ pub fn qualify(question: &Question<'_>) -> Answer {
         Verdict::Open
     } else if has(Standing::Change) || has(Standing::Trial) {
         Verdict::SuitsWithChanges
-    } else {
+    } else if has(Standing::Fits) {
         Verdict::Suits
+    } else {
+        Verdict::NothingHeld
     };
     Answer {
         verdict,

@@ -82,7 +82,7 @@ pub(super) fn changeover(q: &Question<'_>) -> Option<Point> {
         )
     } else if old.value.least > new.value.least {
         format!(
-            "hot first: push {} out at {} and let it cool to {} while {} flows",
+            "flush hot first: push {} out at {}, then let it cool to {} while {} flows",
             before.name,
             q.heat(old.value.least),
             q.heat(new.value.most),
@@ -104,7 +104,7 @@ pub(super) fn changeover(q: &Question<'_>) -> Option<Point> {
                 .to_owned()
         }
     };
-    let mut point = Point::new(ID, Standing::Told, format!("flush {how}; {much}"))
+    let mut point = Point::new(ID, Standing::Told, format!("{how}; {much}"))
         .needs(Side::material(
             before,
             "hotend.print",

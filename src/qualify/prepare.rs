@@ -112,7 +112,7 @@ pub(super) fn drying(q: &Question<'_>) -> Option<Point> {
         None => q.heat(heat.value),
     };
     let needs = Side::material(q.material, "drying.temperature", heat, how.clone());
-    let Some(has) = &dryer.temperature else {
+    let Some(own) = q.dryer() else {
         let (standing, says) = if is_required {
             (
                 Standing::Change,
@@ -132,15 +132,21 @@ pub(super) fn drying(q: &Question<'_>) -> Option<Point> {
              unwatched unless local fire rules allow it"
         )));
     };
-    let side = Side::asked(q.application, "dryer.temperature", has, q.heat(has.value));
-    let room = (has.value - heat.value).get();
-    let softening = q.material.chamber.softening.as_ref();
-    let point = if let Some(softens) = softening.filter(|softens| has.value >= softens.value) {
-        let says = format!(
-            "at {} the filament itself softens and sticks together ({})",
-            q.heat(has.value),
-            q.heat(softens.value)
-        );
+    let (has, side) = (own.at, own.side);
+    let room = (has - heat.value).get();
+    // The filament sticks together, or the spool it is wound on gives way: the lower one caps the dryer.
+    let softening = [
+        (
+            "the filament itself softens and sticks together",
+            &q.material.chamber.softening,
+        ),
+        ("the spool itself softens", &q.material.spool.softening),
+    ]
+    .into_iter()
+    .filter_map(|(what, softens)| Some((what, softens.as_ref()?.value)))
+    .min_by(|one, other| one.1.get().total_cmp(&other.1.get()));
+    let point = if let Some((what, at)) = softening.filter(|(_, at)| has >= *at) {
+        let says = format!("at {} {what} ({})", q.heat(has), q.heat(at));
         Point::new(ID, Standing::Change, says).action(format!("dry it at {how}"))
     } else if room > SENSOR_SPREAD {
         Point::new(

@@ -14,19 +14,20 @@ pub struct Candidate<'a> {
     pub answer: Answer,
     /// The application as it was held: the mass of the part is this material's.
     pub application: Application,
-    /// How much lighter than the first one, in per cent; `None` where a sheet does not say its density.
+    /// How much lighter than the question's material, in per cent; `None` where a sheet does not say its density.
     pub lighter: Option<f64>,
-    /// How many more parts a kilogram gives than one of the first, in per cent.
+    /// How many more parts a kilogram gives than one of that, in per cent.
     pub more_parts: Option<f64>,
     /// What a part costs, and in what currency; `None` where price or mass are not said.
     pub cost: Option<(f64, String)>,
 }
 
-/// Each material's answer to the same question. A mass of the part that was asked is the first one's:
-/// the others weigh as much more or less as they are denser or lighter.
+/// Each material's answer to the same question. The question's own material is the reference: a mass of the
+/// part that was asked is that material's, and the others weigh as much more or less as they are denser or
+/// lighter. Where it does not say its density, no mass is told.
 #[must_use]
 pub fn beside<'a>(question: &Question<'_>, materials: &[&'a Material]) -> Vec<Candidate<'a>> {
-    let first = materials.first().and_then(|material| density(material));
+    let first = density(question.material);
     materials
         .iter()
         .map(|material| {
@@ -103,7 +104,8 @@ const fn order(verdict: Verdict) -> u8 {
     match verdict {
         Verdict::Suits => 0,
         Verdict::SuitsWithChanges => 1,
-        Verdict::Open => 2,
-        Verdict::DoesNotSuit => 3,
+        Verdict::NothingHeld => 2,
+        Verdict::Open => 3,
+        Verdict::DoesNotSuit => 4,
     }
 }

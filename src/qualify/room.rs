@@ -14,36 +14,24 @@ pub(super) fn build_volume(q: &Question<'_>) -> Option<Point> {
     let size = q.application.part.size.as_ref()?;
     let needs = Side::asked(q.application, "part.size", size, by(size.value));
     let area = machine.bed.printable_box();
-    let key = match (&machine.bed.diameter, area, &machine.height) {
-        (_, None, _) => Some("bed.printable_from and bed.printable_to"),
-        (_, _, None) => Some("height"),
-        _ => None,
-    };
     let (Some([left, front, right, back]), Some(height)) = (area, &machine.height) else {
-        return Some(
-            Point::unsaid(ID, "machine sheet", key.unwrap_or("bed.printable_to")).needs(needs),
-        );
+        let key = if area.is_none() {
+            "bed.printable_from and bed.printable_to"
+        } else {
+            "height"
+        };
+        return Some(Point::unsaid(ID, "machine sheet", key).needs(needs));
     };
     let room = [right - left, back - front, height.value];
-    let (cited, key, text) = match (&machine.bed.diameter, &machine.bed.printable_to) {
-        (Some(across), _) => (
-            Side::machine(machine, "bed.diameter", across, String::new()),
-            "bed.diameter",
-            format!(
-                "{} mm across, {} mm high",
-                round(across.value.get(), 1),
-                round(height.value.get(), 1)
-            ),
-        ),
-        (None, Some(to)) => (
-            Side::machine(machine, "bed.printable_to", to, String::new()),
-            "bed.printable_to",
-            by(room),
-        ),
+    let has = match (&machine.bed.diameter, &machine.bed.printable_to) {
+        (Some(across), _) => {
+            let [across_mm, high] = [across.value, height.value].map(|side| round(side.get(), 1));
+            let text = format!("{across_mm} mm across, {high} mm high");
+            Side::machine(machine, "bed.diameter", across, text)
+        }
+        (None, Some(to)) => Side::machine(machine, "bed.printable_to", to, by(room)),
         (None, None) => return None,
     };
-    debug_assert!(cited.whose.ends_with(key), "the side names its key");
-    let has = Side { text, ..cited };
     let round_bed = machine.bed.diameter.is_some();
     let spare = spare(size.value, room, round_bed);
     let point = if spare >= EDGE {

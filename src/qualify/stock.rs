@@ -129,9 +129,10 @@ pub(super) fn batch(q: &Question<'_>) -> Option<Point> {
         ));
         if let Some(price) = &q.material.price {
             says.push_str(&format!(
-                ", {} {} for what is printed",
+                ", {} {} for what is printed, {} a part",
                 round(price.value.of(Grams::new(mass)), 2),
-                price.value.currency()
+                price.value.currency(),
+                round(price.value.of(Grams::new(mass / f64::from(parts.value))), 2)
             ));
         }
     }

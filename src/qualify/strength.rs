@@ -104,3 +104,41 @@ pub(super) fn strength(q: &Question<'_>) -> Option<Point> {
          it holds",
     ))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// References 8 (computed): 0.45 mm walls around 20 by 10 mm, the core counted by its share.
+    #[test]
+    fn walls_and_infill_of_a_section() {
+        for (walls, infill, area, moment) in [
+            (2, 0.0, 50.7600, 830.425),
+            (2, 20.0, 80.6080, 997.673),
+            (2, 40.0, 110.456, 1164.92),
+            (2, 60.0, 140.304, 1332.17),
+            (4, 0.0, 95.0400, 1308.40),
+            (4, 20.0, 116.032, 1380.06),
+            (2, 100.0, 200.0, 1666.67),
+        ] {
+            let build = Build {
+                section: [20.0, 10.0],
+                walls,
+                infill,
+            };
+            let solid = solid(build, 0.45).unwrap();
+            assert!((solid.area / area - 1.0).abs() < 5e-6, "{} mm²", solid.area);
+            assert!(
+                (solid.moment / moment - 1.0).abs() < 5e-6,
+                "{} mm⁴",
+                solid.moment
+            );
+        }
+        let thin = Build {
+            section: [20.0, 2.0],
+            walls: 3,
+            infill: 20.0,
+        };
+        assert!(solid(thin, 0.45).is_none());
+    }
+}

@@ -35,6 +35,7 @@ impl Case {
             tool: 0,
             before: None,
             build: None,
+            weighed: None,
             wants_finish: false,
             fahrenheit: false,
         })
@@ -276,6 +277,12 @@ fn a_dryer_is_held_against_the_sheet() {
             "{heat} °C, {hours:?} h"
         );
     }
+    let mut spool = Case::new("PA6-CF", "closed-hardened");
+    spool.application.dryer.temperature = Some(asked(Celsius::new(80.0)));
+    for (softens, standing) in [(79.0, Standing::Change), (81.0, Standing::Fits)] {
+        spool.material.spool.softening = Some(asked(Celsius::new(softens)));
+        assert_eq!(spool.standing("drying"), Some(standing), "{softens} °C");
+    }
     let mut hours = Case::new("PA6-CF", "closed-hardened");
     for (time, standing) in [
         (3.9, Standing::Fits),
@@ -300,6 +307,52 @@ fn surfaces_are_matched_with_what_is_put_on_them() {
     assert!(point.action.unwrap().contains("adhesive"));
     case.machine.bed.surface = None;
     assert_eq!(case.standing("surface"), Some(Standing::Unknown));
+}
+
+/// A dryer that belongs to the machine is held like one that is asked about.
+#[test]
+fn the_machines_own_dryer_counts() {
+    let mut case = Case::new("PA6-CF", "closed-hardened");
+    case.machine.dry_box.limit = Some(asked(Celsius::new(70.0)));
+    assert_eq!(case.standing("drying"), Some(Standing::Trial));
+    assert_eq!(case.standing("dryer-air"), Some(Standing::Trial));
+    case.machine.dry_box.dries_air = Some(asked(true));
+    assert_eq!(case.standing("dryer-air"), Some(Standing::Fits));
+}
+
+/// 505 g that become 500 g held 1 % of water, ten times what PA6 prints well with; 0.4 g of 500 g are
+/// 0.08 %, but of the 250 g that may be filament 0.16 %.
+#[test]
+fn a_spool_is_judged_by_weighing() {
+    let case = Case::new("PA6", "closed-hardened");
+    for (before, empty, standing) in [
+        (505.0, None, Standing::Change),
+        (500.4, None, Standing::Trial),
+        (500.2, None, Standing::Fits),
+        (500.4, Some(50.0), Standing::Fits),
+        (500.4, Some(250.0), Standing::Change),
+    ] {
+        let answer = qualify(&Question {
+            material: &case.material,
+            machine: None,
+            application: &case.application,
+            tool: 0,
+            before: None,
+            build: None,
+            weighed: Some(Weighed {
+                before,
+                after: 500.0,
+                empty,
+            }),
+            wants_finish: false,
+            fahrenheit: false,
+        });
+        assert_eq!(
+            answer.point("weighed").unwrap().standing,
+            standing,
+            "{before} g"
+        );
+    }
 }
 
 /// What decides it and is not said keeps the question open; silence is no pass.
@@ -360,5 +413,64 @@ fn every_pair_of_the_library_gets_an_answer_in_the_houses_style() {
                 before = point.standing;
             }
         }
+    }
+}
+
+/// A material alone is held against nothing, and nothing is claimed of it.
+#[test]
+fn a_material_alone_does_not_suit_anything() {
+    let case = Case::new("PLA", "open-lined");
+    let question = Question {
+        material: &case.material,
+        machine: None,
+        application: &case.application,
+        tool: 0,
+        before: None,
+        build: None,
+        weighed: None,
+        wants_finish: false,
+        fahrenheit: false,
+    };
+    assert_eq!(qualify(&question).verdict, Verdict::NothingHeld);
+    let mut application = Application::default();
+    application.service.continuous = Some(asked(Celsius::new(30.0)));
+    let asked_for = Question {
+        application: &application,
+        ..question
+    };
+    assert_eq!(qualify(&asked_for).verdict, Verdict::Suits);
+}
+
+/// A mass that was asked is that of the question's own material: ranked beside others, each weighs by its
+/// density, and without one nobody's mass is told.
+#[test]
+fn the_mass_of_a_part_is_the_askers() {
+    let case = Case::new("PLA", "open-lined");
+    let mut application = Application::default();
+    application.part.mass = Some(asked(crate::quantity::Grams::new(124.0)));
+    let silent = Material::default();
+    let all: Vec<&Material> = library::materials().iter().collect();
+    for (material, of_abs) in [(&case.material, Some(105.0)), (&silent, None)] {
+        let question = Question {
+            material,
+            machine: None,
+            application: &application,
+            tool: 0,
+            before: None,
+            build: None,
+            weighed: None,
+            wants_finish: false,
+            fahrenheit: false,
+        };
+        let found = find(&question, &all);
+        let abs = found.iter().find(|one| one.material.name == "ABS").unwrap();
+        // 1.05 g/cm³ against 1.24.
+        let mass = abs
+            .application
+            .part
+            .mass
+            .as_ref()
+            .map(|mass| mass.value.get());
+        assert_eq!(mass.map(f64::round), of_abs);
     }
 }

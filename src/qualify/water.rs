@@ -2,9 +2,9 @@
 //! open in another room, and how one tells a wet spool.
 
 use super::figures::{plain, round, tenth};
-use super::{Point, Question, Side, Standing};
+use super::{Dryer, Point, Question, Side, Standing, Weighed};
 use crate::physics::moisture::{self, Diffusion};
-use crate::quantity::{Celsius, Percent};
+use crate::quantity::Percent;
 use crate::sheet::Material;
 
 /// The room where nobody says: 23 °C and 50 % (ISO 291, memory).
@@ -12,6 +12,10 @@ const USUAL_ROOM: (f64, f64) = (23.0, 50.0);
 
 /// The filament of the drying model where neither spool nor drive says, mm (common practice).
 const USUAL_DIAMETER: f64 = 1.75;
+
+/// Where the empty spool is not weighed, the filament is taken as half of what is weighed, at least: an
+/// empty spool of 250 g with 250 g on it (chosen).
+const SPOOL_COUNTED: f64 = 2.0;
 
 /// Room air, and whether it was asked.
 fn room(q: &Question<'_>) -> (f64, f64, bool) {
@@ -60,22 +64,16 @@ struct Floor {
     content: f64,
 }
 
-fn floor(q: &Question<'_>, dryer: Celsius) -> Option<Floor> {
+fn floor(q: &Question<'_>, dryer: &Dryer) -> Option<Floor> {
     let points = points(q.material);
     if points.is_empty() {
         return None;
     }
     let (heat, humidity, _) = room(q);
-    let dries_air = q
-        .application
-        .dryer
-        .dries_air
-        .as_ref()
-        .is_some_and(|dries| dries.value);
-    let humidity = if dries_air {
+    let humidity = if dryer.dries_air {
         0.0
     } else {
-        moisture::warmed(humidity, heat, dryer.get()).min(100.0)
+        moisture::warmed(humidity, heat, dryer.at.get()).min(100.0)
     };
     Some(Floor {
         humidity,
@@ -86,9 +84,9 @@ fn floor(q: &Question<'_>, dryer: Celsius) -> Option<Floor> {
 /// A dryer that heats room air never dries below what that air holds.
 pub(super) fn floor_of_dryer(q: &Question<'_>) -> Option<Point> {
     const ID: &str = "dryer-air";
-    let dryer = q.application.dryer.temperature.as_ref()?;
+    let dryer = q.dryer()?;
     let wanted = q.material.drying.highest_moisture.as_ref()?;
-    let floor = floor(q, dryer.value)?;
+    let floor = floor(q, &dryer)?;
     let (heat, humidity, is_asked) = room(q);
     let needs = Side::material(
         q.material,
@@ -119,7 +117,7 @@ pub(super) fn floor_of_dryer(q: &Question<'_>) -> Option<Point> {
     let point = if room < 0.0 {
         let says = format!(
             "at {} the room's air is still at {} % humidity: no time in it brings {} under about {} % of water",
-            q.heat(dryer.value),
+            q.heat(dryer.at),
             tenth(floor.humidity),
             q.material.name,
             round(floor.content, 2)
@@ -146,12 +144,12 @@ fn hours(seconds: f64) -> String {
 
 /// How long a single strand takes to dry, by diffusion: a range, since no coefficient is a cited one.
 pub(super) fn drying_time(q: &Question<'_>) -> Option<Point> {
-    let dryer = q.application.dryer.temperature.as_ref()?;
+    let dryer = q.dryer()?;
     let wanted = q.material.drying.highest_moisture.as_ref()?.value.get();
     let [slow, quick] = diffusion(q.material)?;
     let (_, humidity, _) = room(q);
     let from = moisture::equilibrium(&points(q.material), humidity)?;
-    let floor = floor(q, dryer.value)?.content;
+    let floor = floor(q, &dryer)?.content;
     let water = q.material.water.diffusion.as_ref()?;
     let diameter = q
         .material
@@ -166,7 +164,7 @@ pub(super) fn drying_time(q: &Question<'_>) -> Option<Point> {
         (floor + 0.1 * (from - floor), false)
     };
     let share = (from - target) / (from - floor);
-    let takes = |water: Diffusion| water.seconds(diameter, dryer.value.get(), share);
+    let takes = |water: Diffusion| water.seconds(diameter, dryer.at.get(), share);
     let (least, most) = (takes(quick)?, takes(slow)?);
     let says = format!(
         "with {} of diffusion at {} °C a single strand goes from {} % of water to {} %{} in {} to {} at {}; on a spool only the outer turns see \
@@ -182,7 +180,7 @@ pub(super) fn drying_time(q: &Question<'_>) -> Option<Point> {
         },
         hours(least),
         hours(most),
-        q.heat(dryer.value)
+        q.heat(dryer.at)
     );
     Some(
         Point::new("drying-model", Standing::Told, says).has(Side::material(
@@ -271,4 +269,57 @@ pub(super) fn is_it_wet(q: &Question<'_>) -> Option<Point> {
                  to be sure{gram}"
         ),
     ))
+}
+
+/// Wet or dry by weighing a spool before and after drying.
+pub(super) fn weighed(q: &Question<'_>) -> Option<Point> {
+    const ID: &str = "weighed";
+    let Weighed {
+        before,
+        after,
+        empty,
+    } = q.weighed?;
+    let tare = empty.unwrap_or(0.0);
+    let had = moisture::by_weighing(before - tare, after - tare)?;
+    let side = Side {
+        text: format!("{} g before, {} g after", tenth(before), tenth(after)),
+        whose: super::AS_ASKED.to_owned(),
+        source: None,
+        mark: None,
+    };
+    let of = match empty {
+        Some(_) => "of the filament",
+        None => "of filament and spool together, more of the filament alone",
+    };
+    let lost = format!(
+        "it lost {} g of water, {} % {of}",
+        round(before - after, 2),
+        round(had, 2)
+    );
+    let Some(most) = &q.material.drying.highest_moisture else {
+        let says = format!("{lost}; the material sheet does not say drying.highest_moisture");
+        return Some(Point::new(ID, Standing::Unknown, says).has(side));
+    };
+    let most_had = if empty.is_some() {
+        had
+    } else {
+        had * SPOOL_COUNTED
+    };
+    let limit = most.value.get();
+    let needs = Side::material(
+        q.material,
+        "drying.highest_moisture",
+        most,
+        format!("{} of water at most", plain(most.value)),
+    );
+    let point = if had > limit {
+        Point::new(ID, Standing::Change, format!("it was wet: {lost}"))
+            .action("dry it until it loses no more, and print from a closed box")
+    } else if most_had > limit {
+        Point::new(ID, Standing::Trial, format!("it may have been wet: {lost}"))
+            .action("give the mass of the empty spool too: 505g,500g,230g")
+    } else {
+        Point::new(ID, Standing::Fits, format!("it was dry enough: {lost}"))
+    };
+    Some(point.needs(needs).has(side).by(limit - had, "%"))
 }

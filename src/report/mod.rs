@@ -3,6 +3,7 @@
 //! Absent here: anything that is computed about a job. A report chooses words and places, no more. Text
 //! from jobs, file names and sheets goes through [`clean`](crate::text::clean) on its way out.
 
+pub mod gated;
 pub mod layers;
 pub mod paint;
 pub mod plot;
@@ -119,5 +120,21 @@ impl Checked {
             })
             .filter(|(_, count)| *count > 0)
             .collect()
+    }
+
+    /// Requirements whose findings hold the job, with their class, each once.
+    #[must_use]
+    pub fn holding(&self) -> Vec<(&'static str, Class)> {
+        let mut holding = Vec::new();
+        for (index, finding) in self.inspected.findings.iter().enumerate() {
+            let one = (finding.requirement, finding.class);
+            if finding.class >= self.hold_from
+                && self.settlement.conceded(index).is_none()
+                && !holding.contains(&one)
+            {
+                holding.push(one);
+            }
+        }
+        holding
     }
 }

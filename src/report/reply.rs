@@ -87,6 +87,9 @@ fn opening(qualified: &Qualified<'_>) -> String {
     match answer.verdict {
         Verdict::Suits => format!("Yes, as far as the sheets say: {what} suits."),
         Verdict::SuitsWithChanges => format!("Yes, with changes: {what}."),
+        Verdict::NothingHeld => {
+            format!("What the sheet says of {name}, held against no machine and no use:")
+        }
         Verdict::Open => {
             format!("That cannot be told yet: {what}, for a sheet does not say what decides it.")
         }

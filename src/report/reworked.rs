@@ -89,18 +89,7 @@ impl Reworked {
     /// Requirements whose findings hold the job still, with their class.
     #[must_use]
     pub fn holding(&self) -> Vec<(&'static str, Class)> {
-        let result = self.result();
-        let mut holding = Vec::new();
-        for (index, finding) in result.inspected.findings.iter().enumerate() {
-            let one = (finding.requirement, finding.class);
-            if finding.class >= result.hold_from
-                && result.settlement.conceded(index).is_none()
-                && !holding.contains(&one)
-            {
-                holding.push(one);
-            }
-        }
-        holding
+        self.result().holding()
     }
 
     /// Whether any of it alters the print.

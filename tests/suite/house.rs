@@ -21,6 +21,7 @@ const FLOORS: &[(u32, &str)] = &[
     (7, "rework"),
     (8, "report"),
     (9, "job"),
+    (10, "gate"),
     (11, "cli"),
 ];
 

@@ -65,6 +65,7 @@ pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
         application: &application,
         tool: typed.tool,
         before: before.as_ref(),
+        weighed: typed.weighed,
         build: typed.section.map(|section| Build {
             section: section.map(crate::quantity::Millimetres::get),
             walls: typed.walls,
@@ -191,7 +192,7 @@ fn unrecorded(cause: &serde_json::Error, console: &Console) -> Fault {
 
 const fn exit(answer: &Answer) -> Exit {
     match answer.verdict {
-        Verdict::Suits | Verdict::SuitsWithChanges => Exit::Released,
+        Verdict::Suits | Verdict::SuitsWithChanges | Verdict::NothingHeld => Exit::Released,
         Verdict::Open | Verdict::DoesNotSuit => Exit::Held,
     }
 }

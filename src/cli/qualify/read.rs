@@ -1,7 +1,8 @@
 //! Values of `qualify` as they are typed: with their unit, several in one.
 
+use crate::qualify::Weighed;
 use crate::qualify::symptom::Symptom;
-use crate::quantity::{Celsius, Hours, Millimetres, Percent};
+use crate::quantity::{Celsius, Grams, Hours, Millimetres, Percent};
 use crate::sheet::{FlameClass, Load, NozzleMaterial};
 use std::fmt::Display;
 use std::str::FromStr;
@@ -143,6 +144,30 @@ pub(super) fn hours(text: &str) -> Result<Hours, String> {
     Ok(hours)
 }
 
+pub(super) fn weighed(text: &str) -> Result<Weighed, String> {
+    let help = "write the mass before and after drying: 505g,500g";
+    let masses = text
+        .split(',')
+        .map(|text| text.trim().parse::<Grams>().map_err(said).map(Grams::get))
+        .collect::<Result<Vec<f64>, String>>()?;
+    let (before, after, empty) = match masses.as_slice() {
+        [before, after] => (*before, *after, None),
+        [before, after, empty] => (*before, *after, Some(*empty)),
+        _ => return Err(help.to_owned()),
+    };
+    if after > before {
+        return Err(format!("drying does not make a spool heavier: {help}"));
+    }
+    if after <= empty.unwrap_or(0.0) {
+        return Err("a spool with filament weighs more than the empty one".to_owned());
+    }
+    Ok(Weighed {
+        before,
+        after,
+        empty,
+    })
+}
+
 pub(super) fn scrap(text: &str) -> Result<Percent, String> {
     let share: Percent = text.parse().map_err(said)?;
     if share.get() >= 100.0 {
@@ -218,6 +243,9 @@ mod tests {
             (size("180x120").unwrap_err(), "180x120x60"),
             (size("180x120x-5").unwrap_err(), "no length"),
             (size("axbxc").unwrap_err(), "a"),
+            (weighed("500g,505g").unwrap_err(), "heavier"),
+            (weighed("505g,500g,600g").unwrap_err(), "empty"),
+            (weighed("505g").unwrap_err(), "505g,500g"),
             (hours("0").unwrap_err(), "no time"),
             (hours("long").unwrap_err(), "long"),
             (scrap("100%").unwrap_err(), "no part"),

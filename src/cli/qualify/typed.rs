@@ -2,6 +2,7 @@
 
 use super::read::{Air, Degrees, Drying, air, bead, hours, size};
 use crate::cli::args::Format;
+use crate::qualify::Weighed;
 use crate::qualify::symptom::Symptom;
 use crate::quantity::{
     Celsius, Grams, Hours, Megapascals, Millimetres, MillimetresPerSecond, Percent,
@@ -93,6 +94,9 @@ pub(in crate::cli) struct Typed {
     /// The dryer takes the water out of its air, with desiccant or vacuum
     #[arg(long, requires = "dryer")]
     pub dry_air: bool,
+    /// What a spool weighed before and after drying, and empty: `505g,500g`, `505g,500g,230g`
+    #[arg(long, value_name = "MASSES", value_parser = super::read::weighed)]
+    pub weighed: Option<Weighed>,
     /// How fast it is to be laid: `60mm/s`
     #[arg(long, value_name = "SPEED")]
     pub speed: Option<MillimetresPerSecond>,

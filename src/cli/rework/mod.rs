@@ -13,7 +13,7 @@ use super::console::{Closed, Console};
 use super::requirement::print;
 use super::settings;
 use super::{Exit, Fault};
-use crate::job::{Source, To, name_of, rework};
+use crate::job::{Source, To, Wish, name_of, rework};
 use crate::report::record::{ReworkRecord, rework_line};
 use crate::report::reworked::{Output, Reworked};
 use crate::report::{Failed, terminal};
@@ -57,8 +57,13 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
         only: args.only.clone(),
         repair: args.repair,
     };
-    let outcome = Source::new(job, &name)
-        .and_then(|source| rework(&source, &name, &to(args), &wanted, &settings));
+    let wish = Wish {
+        to: to(args),
+        wanted: &wanted,
+        accept: &|_| true,
+    };
+    let outcome =
+        Source::new(job, &name).and_then(|source| rework(&source, &name, &wish, &settings));
     // The standard output may be the job's.
     let is_taken = args.output.as_ref().is_some_and(|output| output == "-");
     said(&outcome, args.format, is_taken, console)

@@ -4,7 +4,7 @@
 use super::{Typed, settings, to};
 use crate::cli::args::Color;
 use crate::cli::console::Console;
-use crate::job::{Settings, Source, rework_between};
+use crate::job::{Settings, Source, Wish, rework_between};
 use crate::report::paint::Look;
 use crate::report::reworked::Reworked;
 use crate::report::{Failed, terminal};
@@ -74,7 +74,12 @@ fn done(
         only: typed.only.clone(),
         repair: typed.repair,
     };
-    rework_between(&source, name, &to(typed), &wanted, settings, between)
+    let wish = Wish {
+        to: to(typed),
+        wanted: &wanted,
+        accept: &|_| true,
+    };
+    rework_between(&source, name, &wish, settings, between)
 }
 
 #[test]

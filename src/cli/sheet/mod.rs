@@ -249,6 +249,21 @@ fn show(sheet: &Sheet, layers: &[Layer], look: &Look) -> String {
         look.paint(Tone::Bold, &name),
         clean(origin.to_string().as_bytes())
     );
+    let made = match sheet {
+        Sheet::Material(sheet) => [&sheet.date, &sheet.by, &sheet.reason],
+        Sheet::Machine(sheet) => [&sheet.date, &sheet.by, &sheet.reason],
+        Sheet::Application(_) => [&None, &None, &None],
+    };
+    let made: Vec<&str> = made
+        .into_iter()
+        .filter_map(|said| said.as_deref())
+        .collect();
+    if !made.is_empty() {
+        let made = format!("written: {}", made.join(", "));
+        for line in wrap(&clean(made.as_bytes()), look.width) {
+            text.push_str(&format!("{line}\n"));
+        }
+    }
     // What the sheet says of all its figures is said once.
     let usual = figure_of(source.as_deref(), mark.unwrap_or_default());
     let usual = clean(usual.as_bytes());

@@ -5,7 +5,7 @@ use crate::cli::console::Console;
 use crate::cli::requirement::print;
 use crate::cli::settings::today;
 use crate::cli::{Exit, Fault};
-use crate::qualify::{Question, start};
+use crate::qualify::{Question, Standing, Verdict, start};
 use crate::report::paint::{Look, Tone};
 use crate::report::terminal;
 use crate::sheet::overlay::{Made, changed, overlay};
@@ -171,7 +171,7 @@ pub(super) fn diff(one: &OsStr, other: &OsStr, console: &Console) -> Result<Exit
             .filter(|row| value(&rows_one, &row.key).is_none()),
     );
     let mut differ = 0;
-    for row in keys.filter(|row| row.key != "name") {
+    for row in keys.filter(|row| row.key != "name" && row.key != "also") {
         let (old, new) = (value(&rows_one, &row.key), value(&rows_other, &row.key));
         if old == new {
             continue;
@@ -205,17 +205,34 @@ pub(super) fn begin(material: &OsStr, machine: &OsStr, console: &Console) -> Res
         tool: 0,
         before: None,
         build: None,
+        weighed: None,
         wants_finish: false,
         fahrenheit: false,
     };
     let answer = crate::qualify::qualify(&question);
     let title = format!("{} on {}: where to start", material.name, machine.name);
     let mut text = format!("{}\n\n", look.paint(Tone::Bold, &clean(title.as_bytes())));
-    if answer.verdict != crate::qualify::Verdict::Suits {
-        let say = format!(
-            "{}: see `meltgauge qualify` before you begin",
-            answer.verdict.word().replace('-', " ")
-        );
+    let verdict = answer.verdict.word().replace('-', " ");
+    if matches!(answer.verdict, Verdict::DoesNotSuit | Verdict::Open) {
+        // Settings for what cannot work would be bad advice.
+        look.entry(&mut text, (Tone::Bad, "verdict"), 15, &verdict);
+        for point in answer
+            .standing(Standing::Stops)
+            .chain(answer.standing(Standing::Unknown))
+        {
+            look.entry(
+                &mut text,
+                (Tone::Plain, point.id),
+                21,
+                &clean(point.says.as_bytes()),
+            );
+        }
+        text.push('\n');
+        caution(&mut text, look, &answer.cautions);
+        return Ok(Exit::Held.max(print(console, &text)?));
+    }
+    if answer.verdict == Verdict::SuitsWithChanges {
+        let say = format!("{verdict}: see `meltgauge qualify` before you begin");
         look.entry(&mut text, (Tone::Doubt, "verdict"), 15, &say);
     }
     for setting in start::start(&question) {

@@ -1,6 +1,7 @@
 //! The seam over the file operations by which a reworked job is put in place, so that tests can stop
 //! between any two of them.
 
+use std::ffi::OsString;
 use std::fs::{File, FileTimes, Metadata, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -15,6 +16,11 @@ pub trait Disk: Clone {
     /// Makes a new, empty file in `folder` under a name that nothing has; only for its owner's eyes
     /// where it is to be `private`.
     fn create(&self, folder: &Path, private: bool) -> io::Result<(Self::File, PathBuf)>;
+    /// Makes an empty file with this name, in place of what it held; only for its owner's eyes where
+    /// it is to be `private`.
+    fn create_at(&self, path: &Path, private: bool) -> io::Result<Self::File>;
+    /// The names in a folder.
+    fn list(&self, folder: &Path) -> io::Result<Vec<OsString>>;
     /// Opens a file to read it.
     fn open(&self, path: &Path) -> io::Result<Self::Source>;
     /// Whether anything has this name, a symbolic link to nowhere among it.
@@ -49,18 +55,23 @@ impl Disk for Real {
         let made = builder.make_in(folder, |path| {
             let mut options = OpenOptions::new();
             options.write(true).create_new(true);
-            #[cfg(unix)]
-            {
-                use std::os::unix::fs::OpenOptionsExt;
-                // What the system takes away by its mask stays away.
-                options.mode(if private { 0o600 } else { 0o666 });
-            }
-            #[cfg(not(unix))]
-            let _ = private;
+            with_rights(&mut options, private);
             options.open(path)
         })?;
         // Removed by whoever began it, through this seam.
         made.keep().map_err(|fault| fault.error)
+    }
+
+    fn create_at(&self, path: &Path, private: bool) -> io::Result<File> {
+        let mut options = OpenOptions::new();
+        options.write(true).create(true).truncate(true);
+        with_rights(&mut options, private);
+        options.open(path)
+    }
+
+    fn list(&self, folder: &Path) -> io::Result<Vec<OsString>> {
+        let entries = std::fs::read_dir(folder)?;
+        entries.map(|entry| Ok(entry?.file_name())).collect()
     }
 
     fn open(&self, path: &Path) -> io::Result<File> {
@@ -134,6 +145,17 @@ impl Disk for Real {
             Ok(())
         }
     }
+}
+
+/// The rights of a new file; what the system takes away by its mask stays away.
+fn with_rights(options: &mut OpenOptions, private: bool) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(if private { 0o600 } else { 0o666 });
+    }
+    #[cfg(not(unix))]
+    let _ = (options, private);
 }
 
 /// Some file systems have no permissions, owners or times of their own, such as those of memory cards;

@@ -9,10 +9,11 @@ mod stop;
 mod target;
 
 #[cfg(test)]
+pub mod forgetful;
+#[cfg(test)]
 mod tests;
 
-use disk::cannot;
-pub use disk::{Disk, Real};
+pub use disk::{Disk, Real, cannot};
 pub use stop::heed;
 pub use target::{How, Seen, Target};
 

@@ -231,8 +231,12 @@ impl Cause {
             Self::Wet => {
                 "weigh the spool, dry it as the sheet says, weigh it again, and print from a dry box"
             }
-            Self::TooHot => "go 5 to 10 K down within the sheet's range and print the same part",
-            Self::TooCold => "go 5 to 10 K up within the sheet's range and print the same part",
+            Self::TooHot => {
+                "bring the hotend into the sheet's range, then go down in steps of 5 to 10 K"
+            }
+            Self::TooCold => {
+                "bring the hotend into the sheet's range, then go up in steps of 5 to 10 K"
+            }
             Self::NotDrawnBack => "let the slicing program draw filament back before travel",
             Self::DrawnBackTooFar => "draw back less and slower, within the sheet's limits",
             Self::HotIdle => "let the nozzle cool while it waits, and purge before the part begins",

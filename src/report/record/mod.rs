@@ -1,10 +1,11 @@
 //! The record: one JSON object a job and line, for programs.
 //!
 //! `corpus/record.schema.json` is its JSON Schema (2020-12), made from the types in `parts` and
-//! `survey`; `corpus/survey.schema.json` is that of a survey alone. A reader
+//! `survey`; `corpus/survey.schema.json` is that of a survey alone, `corpus/gate.schema.json` that of a line of the gate's log. A reader
 //! may count on every key being there; what is not known is null. New keys may come with any release;
 //! [`VERSION`] rises when one goes or changes its meaning.
 
+mod gate;
 mod make;
 mod parts;
 mod qualify;
@@ -12,6 +13,7 @@ mod rework;
 mod survey;
 mod walls;
 
+pub use gate::{GateRecord, gate_schema, moment, no_record};
 pub use parts::{
     Concession, ConcessionRemark, Declared, Error, Extent, Finding, Given, Job, Limit, Machine,
     Macro, Material, NotHeld, Place, Record, Related, Setpoint, Tool, Uses,
@@ -118,6 +120,7 @@ mod tests {
         for (name, schema) in [
             ("record", schema()),
             ("survey", survey_schema()),
+            ("gate", gate_schema()),
             ("qualify", qualify_schema()),
         ] {
             let path = format!("{folder}{name}.schema.json");

@@ -31,7 +31,8 @@ pub struct QualifyRecord {
     pub machine: Option<QualifySheet>,
     /// The application; null where all was asked on the command line.
     pub application: Option<QualifySheet>,
-    /// What it comes to: `suits`, `suits-with-changes`, `open` or `does-not-suit`.
+    /// What it comes to: `suits`, `suits-with-changes`, `nothing-held`, `open` or
+    /// `does-not-suit`.
     pub verdict: &'static str,
     /// Every point, worst standing first.
     pub points: Vec<QualifyPoint>,

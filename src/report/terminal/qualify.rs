@@ -139,6 +139,10 @@ pub(super) const fn verdict(verdict: Verdict) -> (Tone, &'static str) {
     match verdict {
         Verdict::Suits => (Tone::Good, "suits, as far as the sheets say"),
         Verdict::SuitsWithChanges => (Tone::Doubt, "suits with changes"),
+        Verdict::NothingHeld => (
+            Tone::Note,
+            "nothing to hold it against: name a machine or a use",
+        ),
         Verdict::Open => (Tone::Doubt, "open: a sheet does not say what decides it"),
         Verdict::DoesNotSuit => (Tone::Bad, "does not suit"),
     }

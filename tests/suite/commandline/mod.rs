@@ -1,9 +1,11 @@
 //! The real binary: what it says on which stream, and with which exit code.
 
+mod gate;
 mod qualify;
 mod rework;
 mod survey;
 mod validator;
+mod watch;
 
 use serde_json::Value;
 use std::ffi::OsStr;

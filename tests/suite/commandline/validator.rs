@@ -16,6 +16,12 @@ pub fn assert_valid_survey(record: &Value) {
     assert!(faults.is_empty(), "{faults:#?}\n{record:#}");
 }
 
+/// Holds a line of a log or a record against `corpus/<name>.schema.json`.
+pub fn assert_valid_by(name: &str, record: &Value) {
+    let faults = faults_by(name, record);
+    assert!(faults.is_empty(), "{faults:#?}\n{record:#}");
+}
+
 /// What is wrong with a record by `corpus/record.schema.json`.
 pub fn faults(record: &Value) -> Vec<String> {
     faults_by("record", record)
