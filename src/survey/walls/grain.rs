@@ -47,7 +47,7 @@ impl Grain {
         };
         let off = sign * (along[0] * at[1] - along[1] * at[0]);
         let place = (off / bead).round() as i64;
-        if (-1..=1).any(|by| self.before.contains(&(part, place + by))) {
+        if (-1..=1).any(|by| self.before.contains(&(part, place.saturating_add(by)))) {
             self.stands += length;
         }
         if self.now.len() < CAP {
