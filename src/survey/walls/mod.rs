@@ -15,6 +15,7 @@ mod grain;
 mod path;
 mod plan;
 mod region;
+mod room;
 mod slabs;
 mod stiffness;
 mod trail;
