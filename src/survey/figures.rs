@@ -255,9 +255,12 @@ impl Figures {
         let by_sheet = self.sheets.diameter(0).is_some() || self.volumetric.is_some();
         let is_other = |declared: f64| (declared - ASSUMED_DIAMETER).abs() > 0.02;
         let is_unsure = !by_sheet && declared_diameter.is_some_and(is_other);
-        Some(walls.finish(is_unsure.then_some(
+        let mut figures = walls.finish(is_unsure.then_some(
             "only the job's comments state the filament's diameter: name a machine or a material",
-        )))
+        ));
+        let is_stated = by_sheet || declared_diameter.is_some();
+        figures.assumed_diameter = (!is_stated).then_some(ASSUMED_DIAMETER);
+        Some(figures)
     }
 
     /// What it all comes to.

@@ -32,5 +32,5 @@ pub use stroke::{Deposit, Outside, Spot, Stroke};
 pub use told::{Cost, Diameter, Flow, Idle, QuickLayer, Share, Survey, Told, ToolShare};
 pub use totals::Totals;
 pub use walls::{
-    Carried, Class as PathClass, RegionFigures, Stiffness, WallCount, WallFigures, Where,
+    COUNTED, Carried, Class as PathClass, RegionFigures, Stiffness, WallCount, WallFigures, Where,
 };

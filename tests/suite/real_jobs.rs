@@ -132,3 +132,36 @@ fn a_job_with_concentric_infill_has_the_walls_and_the_infill_it_states() {
     assert_eq!(told.walls.unwrap().usual, 3);
     assert!((told.infill.unwrap() - 0.15).abs() < 0.02);
 }
+
+/// How far comments and motion agree, walls, infill: the numbers are committed, and a change shows.
+/// Jobs whose comments name hardly a path are left out.
+#[test]
+fn comments_agree_with_motion_as_far_as_they_did() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    for (name, walls, infill, agreement) in [
+        ("holder-accel-changes.gcode.gz", 3, 15.6, 84.8),
+        ("lid-flow-override.gcode.gz", 2, 37.1, 99.5),
+        ("lid-macro-start.gcode.gz", 3, 22.8, 87.3),
+        ("motor-mount.gcode.gz", 1, 20.6, 78.8),
+        ("stand-off.gcode.gz", 1, 14.6, 92.7),
+    ] {
+        let held = Held {
+            walls: true,
+            ..Held::default()
+        };
+        let told = inspect(name, held).0.survey.walls.unwrap();
+        assert_eq!(told.walls.as_ref().unwrap().usual, walls, "{name}");
+        let near = |told: f64, known: f64| (told * 100.0 - known).abs() < 0.5;
+        assert!(
+            near(*told.infill.as_ref().unwrap(), infill),
+            "{name}: {:?}",
+            told.infill
+        );
+        let agrees = told.agreement().unwrap();
+        assert!(near(agrees, agreement), "{name}: {agrees}");
+        assert!(told.in_air.is_empty(), "{name}");
+    }
+}

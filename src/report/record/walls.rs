@@ -73,6 +73,9 @@ impl Region {
 /// What of a survey is told only where walls are asked for.
 #[derive(Debug, Serialize, JsonSchema)]
 pub struct WallPart {
+    /// The filament's diameter that walls are told by because nobody states one, mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub walls_assume_diameter_mm: Option<f64>,
     /// The part's most common count of walls.
     pub walls: Option<u32>,
     /// How common that is, and the least and the most.
@@ -83,6 +86,10 @@ pub struct WallPart {
     pub solid_layers: Option<[u64; 2]>,
     /// The mean width of the outermost walls' beads, mm.
     pub wall_bead_mm: Option<f64>,
+    /// How many further walls fit within the innermost: the most common, and the least, by places along it.
+    pub room_for_walls: Option<[u32; 2]>,
+    /// In how many directions, 1 to 3, straight infill bears.
+    pub infill_bears: Option<u32>,
     /// What the part's first layer covers of the bed, brims left out, mm².
     pub contact_mm2: Option<f64>,
     /// Solid infill with nothing below its middle, mm³.
@@ -164,11 +171,14 @@ impl WallPart {
         let Some(figures) = figures else {
             let why = "walls were not asked for";
             return Self {
+                walls_assume_diameter_mm: None,
                 walls: reasons.some("walls", None, why),
                 wall_counts: reasons.some("wall_counts", None, why),
                 infill_percent: reasons.some("infill_percent", None, why),
                 solid_layers: reasons.some("solid_layers", None, why),
                 wall_bead_mm: reasons.some("wall_bead_mm", None, why),
+                room_for_walls: reasons.some("room_for_walls", None, why),
+                infill_bears: reasons.some("infill_bears", None, why),
                 contact_mm2: reasons.some("contact_mm2", None, why),
                 hanging_mm3: reasons.some("hanging_mm3", None, why),
                 comments_agree_percent: reasons.some("comments_agree_percent", None, why),
@@ -178,6 +188,7 @@ impl WallPart {
             };
         };
         Self {
+            walls_assume_diameter_mm: figures.assumed_diameter,
             walls: reasons.take("walls", &figures.walls, |count| Some(count.usual)),
             wall_counts: reasons.take("wall_counts", &figures.walls, |count| Some(walls(count))),
             infill_percent: reasons.take("infill_percent", &figures.infill, |share| {
@@ -185,6 +196,10 @@ impl WallPart {
             }),
             solid_layers: reasons.take("solid_layers", &figures.solid_layers, |both| Some(*both)),
             wall_bead_mm: reasons.take("wall_bead_mm", &figures.wall_bead, |width| finite(*width)),
+            room_for_walls: reasons.take("room_for_walls", &figures.room, |room| {
+                Some([room.usual, room.least])
+            }),
+            infill_bears: reasons.take("infill_bears", &figures.bears, |ways| Some(*ways)),
             contact_mm2: reasons.take("contact_mm2", &figures.contact, |area| finite(*area)),
             hanging_mm3: reasons.take("hanging_mm3", &figures.hanging, |volume| finite(*volume)),
             comments_agree_percent: reasons.some(

@@ -4,7 +4,7 @@ use super::summary::unknown;
 use crate::command::hint::PathKind;
 use crate::physics::section::ACROSS_LAYERS;
 use crate::report::{grouped, rounded, tidy};
-use crate::survey::{Carried, PathClass, Stiffness, WallCount, WallFigures};
+use crate::survey::{COUNTED, Carried, PathClass, Stiffness, WallCount, WallFigures};
 
 /// Label and text of each entry.
 pub(super) fn entries(figures: &WallFigures) -> Vec<(&'static str, String)> {
@@ -57,7 +57,8 @@ fn comments(figures: &WallFigures, share: f64) -> String {
         .iter()
         .filter(|((said, class), _)| class.agrees(*said) == Some(false))
         .max_by(|one, other| one.1.total_cmp(other.1));
-    if let Some(((said, class), _)) = worst {
+    // A hundredth is what a seam or a corner comes to.
+    if let Some(((said, class), _)) = worst.filter(|_| share < 0.99) {
         text += &format!(
             "; most of the rest they call {}, and motion {}",
             said_word(*said),
@@ -195,6 +196,12 @@ fn walls(figures: &WallFigures) -> String {
     let mut text = usual.to_string();
     if let Ok(width) = figures.wall_bead {
         text += &format!(", outermost beads {} mm wide", rounded(width, 2));
+        if let Some(diameter) = figures.assumed_diameter {
+            text += &format!(
+                " if the filament is {} mm, which nobody states",
+                tidy(diameter)
+            );
+        }
     }
     if least < usual || most > usual {
         text += &format!(
@@ -209,15 +216,45 @@ fn walls(figures: &WallFigures) -> String {
             );
         }
     }
+    if let Ok(room) = &figures.room {
+        text += &if room.least == room.usual {
+            format!("; room for {} more", or_more(room.usual))
+        } else {
+            format!(
+                "; room for {} more at most places, {} at the narrowest",
+                or_more(room.usual),
+                or_more(room.least)
+            )
+        };
+    }
     text
+}
+
+/// Counts past the last that is told apart are taken together.
+fn or_more(walls: u32) -> String {
+    if walls >= COUNTED {
+        format!("{COUNTED} or")
+    } else {
+        walls.to_string()
+    }
 }
 
 fn infill(figures: &WallFigures) -> String {
     match &figures.infill {
-        Ok(share) => format!(
-            "{} % of the space within the walls",
-            rounded(share * 100.0, 1)
-        ),
+        Ok(share) => {
+            let mut text = format!(
+                "{} % of the space within the walls",
+                rounded(share * 100.0, 1)
+            );
+            if let Ok(ways) = figures.bears {
+                text += match ways {
+                    1 => ", bears one way",
+                    2 => ", bears two ways",
+                    _ => ", bears three ways",
+                };
+            }
+            text
+        }
         Err(why) => unknown(why),
     }
 }

@@ -13,6 +13,8 @@ const LAYERS_FROM: u64 = 2;
 /// What walls and infill come to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WallFigures {
+    /// The filament's diameter that was taken because nobody states one, mm.
+    pub assumed_diameter: Option<f64>,
     /// Walls.
     pub walls: Told<WallCount>,
     /// Infill, the share of its zone that it fills, 0 to 1.
@@ -21,6 +23,10 @@ pub struct WallFigures {
     pub solid_layers: Told<[u64; 2]>,
     /// The width of the outermost walls' beads, mean by volume, mm.
     pub wall_bead: Told<f64>,
+    /// How many further walls fit within the innermost: at most places, and at the narrowest.
+    pub room: Told<WallCount>,
+    /// In how many directions, 1 to 3, straight infill bears.
+    pub bears: Told<u32>,
     /// What the part's first layer covers of the bed, brim left out, mm².
     pub contact: Told<f64>,
     /// Solid deposit over nothing, mm³.
@@ -121,6 +127,7 @@ impl Walls {
         };
         regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
         WallFigures {
+            assumed_diameter: None,
             walls: walls(&all, why),
             solid_layers: largest.map_or(Err(NONE.into()), |largest| solid_layers(largest, why)),
             wall_bead: known(if self.wide.1 > 0.0 {
@@ -128,6 +135,16 @@ impl Walls {
             } else {
                 Err(NONE.into())
             }),
+            room: match (why, all.room.told()) {
+                (Some(why), _) => Err(why.into()),
+                (None, Some(told)) => Ok(told),
+                (None, None) => Err("no zone lies within its walls".into()),
+            },
+            bears: match (why, self.grain.bears()) {
+                (Some(why), _) => Err(why.into()),
+                (None, Some(ways)) => Ok(ways),
+                (None, None) => Err("it has no infill of straight strands".into()),
+            },
             contact: some(all.contact, NONE),
             hanging: some(all.hanging, NONE),
             in_air: if why.is_some() {

@@ -11,22 +11,25 @@
 mod class;
 mod cuts;
 mod figures;
+mod grain;
 mod path;
 mod plan;
 mod region;
+mod room;
 mod slabs;
 mod stiffness;
 mod trail;
 
 pub use class::{Class, Confusion};
 pub use figures::{RegionFigures, WallFigures};
-pub use region::{WallCount, Where};
+pub use region::{COUNTED, WallCount, Where};
 pub use stiffness::{Bounds, Carried, Stiffness};
 pub use trail::{Laid, Trail};
 
 use crate::physics::bead;
 use class::Between;
 use cuts::Cuts;
+use grain::Grain;
 use plan::{Plan, middle};
 use region::{Pending, Region};
 
@@ -35,6 +38,9 @@ const REGION_CAP: usize = 256;
 
 /// Points of an outline that are tried for something below them (chosen).
 const TRIED: usize = 32;
+
+/// Layers from one look for room to the next (chosen).
+const ROOM_EVERY: u64 = 4;
 
 /// The most places kept of deposit in the air.
 const AIR_CAP: usize = 16;
@@ -74,6 +80,9 @@ pub struct Walls {
     kept: Trail,
     kept_at: Option<(f64, f64)>,
     classes: Vec<Class>,
+    grain: Grain,
+    /// Layers so far.
+    drawn: u64,
     confusion: Confusion,
     /// Where sections are asked for, of the region that is the largest in the first layer.
     cuts: Option<Cuts>,
@@ -106,7 +115,9 @@ impl Walls {
         std::mem::swap(&mut self.now, &mut self.before);
         std::mem::swap(&mut self.known, &mut self.known_before);
         self.known.clear();
-        if let Err(why) = self.now.draw(trail, height, area) {
+        self.drawn += 1;
+        self.grain.begin();
+        if let Err(why) = self.now.draw(trail, height, area, &mut self.grain) {
             self.now.loops.clear();
             self.unknown.get_or_insert(why);
             return;
@@ -298,6 +309,11 @@ impl Walls {
             return Some(hole);
         }
         self.widen(bead, weight);
+        let room = if is_filled && self.drawn.is_multiple_of(ROOM_EVERY) {
+            self.now.room(trail, index)
+        } else {
+            Vec::new()
+        };
         let below = self.below(trail, index);
         let known = below.and_then(|below| self.known_before.get_mut(below));
         let (region, pending) = match known {
@@ -332,6 +348,9 @@ impl Walls {
         if is_filled {
             if let Some(pending) = pending {
                 region.resolve(&pending);
+            }
+            for further in &room {
+                region.room.add(*further, 1.0, at);
             }
             region.count(walls, length, at);
             region.zone(zone.area, solid, sparse, height);

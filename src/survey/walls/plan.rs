@@ -1,5 +1,6 @@
 //! One layer seen from above: loops in loops, walls side by side, and the zones between them.
 
+use super::grain::Grain;
 use super::path::{Path, apart, group, minus};
 use super::slabs::Slabs;
 use super::trail::Trail;
@@ -148,6 +149,7 @@ impl Plan {
         trail: &Trail,
         height: f64,
         area: impl Fn(u32) -> f64,
+        grain: &mut Grain,
     ) -> Result<(), &'static str> {
         self.height = height;
         self.loops.clear();
@@ -190,7 +192,7 @@ impl Plan {
             .fill(trail, self.loops.iter().map(|one| &one.path));
         self.nest(trail);
         self.link();
-        self.place_strokes(trail);
+        self.place_strokes(trail, grain);
         self.fold_concentric();
         self.measure_zones();
         if self.slabs.is_spent() {
@@ -261,7 +263,7 @@ impl Plan {
     }
 
     /// Finds the zone of each stroke, and what of it lies side by side with others.
-    fn place_strokes(&mut self, trail: &Trail) {
+    fn place_strokes(&mut self, trail: &Trail, grain: &mut Grain) {
         let mut before: [Option<Long>; NEIGHBOURS] = [None; NEIGHBOURS];
         let mut next = 0;
         for stroke in &mut self.strokes {
@@ -304,7 +306,12 @@ impl Plan {
                     .reduce(f64::min);
                 match nearest {
                     Some(distance) if distance <= SOLID * bead => stroke.solid += long.length,
-                    Some(_) => stroke.apart += long.length,
+                    Some(_) => {
+                        stroke.apart += long.length;
+                        if zone.is_some() {
+                            grain.strand(long.from, long.along, long.length, bead);
+                        }
+                    }
                     None => {}
                 }
                 if let Some(slot) = before.get_mut(next) {

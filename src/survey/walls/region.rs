@@ -2,8 +2,10 @@
 
 use super::class::Class;
 
-/// Wall counts past this one are taken together.
-pub(super) const WALLS: usize = 32;
+const WALLS: usize = 32;
+
+/// Counts of walls from here on are taken together.
+pub const COUNTED: u32 = WALLS as u32 - 1;
 
 /// A count says nothing about a region where it holds for less than this share of its outline (chosen).
 const RARE: f64 = 0.02;
@@ -126,6 +128,8 @@ pub(super) struct Region {
     pub full: Counts,
     /// Walls with nothing on either side.
     pub through: Counts,
+    /// How many further walls fit, at points along the innermost.
+    pub room: Counts,
     /// Volume of sparse infill, and the space that it fills, mm³.
     pub sparse: f64,
     pub space: f64,
@@ -237,6 +241,7 @@ impl Region {
         self.base.join(&other.base);
         self.full.join(&other.full);
         self.through.join(&other.through);
+        self.room.join(&other.room);
         self.sparse += other.sparse;
         self.space += other.space;
         self.sparse_layers += other.sparse_layers;

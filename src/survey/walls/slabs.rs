@@ -44,7 +44,11 @@ pub(super) struct Near {
     pub sine: f64,
 }
 
-fn edges<'a>(trail: &'a Trail, path: &Path) -> impl Iterator<Item = ([f64; 2], [f64; 2])> + 'a {
+/// The edges of a closed path.
+pub(super) fn edges<'a>(
+    trail: &'a Trail,
+    path: &Path,
+) -> impl Iterator<Item = ([f64; 2], [f64; 2])> + 'a {
     let points = trail.points.get(path.points.clone()).unwrap_or_default();
     let next = points.iter().cycle().skip(1);
     points.iter().zip(next).map(|(a, b)| (a.at, b.at))

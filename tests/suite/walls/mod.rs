@@ -314,3 +314,25 @@ fn one_more_wall_gives_more_than_denser_infill() {
         );
     }
 }
+
+/// Lines that cross from layer to layer bear two ways; a grid whose strands stand on each other bears
+/// across the layers too. Between walls 1.35 mm thick in a box 24 mm wide, 23 further walls of 0.45 mm fit.
+#[test]
+fn infill_bears_and_room_is_left() {
+    for (pattern, ways) in [
+        (Pattern::Lines, Some(2)),
+        (Pattern::Grid, Some(3)),
+        (Pattern::Triangles, Some(3)),
+        (Pattern::Concentric, None),
+    ] {
+        let (job, _) = Box {
+            pattern,
+            ..Box::default()
+        }
+        .sliced();
+        let told = figures(job.as_bytes());
+        assert_eq!(told.bears.ok(), ways, "{pattern:?}");
+        let room = told.room.unwrap();
+        assert_eq!((room.least, room.usual), (23, 30), "{pattern:?}");
+    }
+}
