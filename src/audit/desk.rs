@@ -49,14 +49,14 @@ impl<'a> Desk<'a> {
         Self {
             rules,
             terms: Mutex::new(HashMap::new()),
-            by_path: rules.0.iter().any(named),
+            by_path: rules.list.iter().any(named),
         }
     }
 
     /// A digest of all that the verdict on a job hangs on besides its bytes.
     #[must_use]
     pub fn terms(&self, path: &Path) -> Arc<str> {
-        let open = match self.rules.0.first() {
+        let open = match self.rules.list.first() {
             Some(rule) if rule.is_for_all() => vec![0],
             _ => self.rules.open_for(Some(path)),
         };
@@ -81,7 +81,7 @@ impl<'a> Desk<'a> {
         say(env!("CARGO_PKG_VERSION"));
         say(&crate::report::record::VERSION.to_string());
         say(&super::line::VERSION.to_string());
-        for rule in open.iter().filter_map(|index| self.rules.0.get(*index)) {
+        for rule in open.iter().filter_map(|index| self.rules.list.get(*index)) {
             say(&format!("{:?}", rule.declared));
             for text in texts(&rule.settings) {
                 say(&text);

@@ -193,5 +193,8 @@ fn replaced(rules: &Rules, sheet: &Sheet, instead_of: &str) -> Rules {
         }
         rule
     };
-    Rules(rules.0.iter().map(one).collect())
+    Rules {
+        list: rules.list.iter().map(one).collect(),
+        written: rules.written.clone(),
+    }
 }

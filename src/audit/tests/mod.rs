@@ -39,6 +39,7 @@ fn rules() -> Rules {
         concessions: Arc::from([]),
         today: Date::new(2027, 1, 1).unwrap(),
         walls: false,
+        sections: false,
     })
 }
 
