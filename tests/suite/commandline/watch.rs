@@ -165,8 +165,24 @@ impl Dice {
     }
 }
 
+/// Whether the process minds SIGTERM by now: one that has just started dies of it, as any does.
+fn is_listening(pid: &str) -> bool {
+    let status = std::fs::read_to_string(format!("/proc/{pid}/status")).unwrap();
+    let caught = status.lines().find_map(|line| line.strip_prefix("SigCgt:"));
+    let caught = u64::from_str_radix(caught.unwrap().trim(), 16).unwrap();
+    caught >> 14 & 1 == 1
+}
+
 fn stop(gate: &mut Child) {
     let pid = gate.id().to_string();
+    let begin = Instant::now();
+    while !is_listening(&pid) {
+        assert!(
+            begin.elapsed() < Duration::from_secs(60),
+            "it never listens"
+        );
+        std::thread::sleep(Duration::from_millis(5));
+    }
     assert!(
         Command::new("kill")
             .args(["-TERM", &pid])
@@ -226,7 +242,11 @@ fn whatever_way_jobs_arrive_two_gates_take_each_once() {
     };
     let (one, two) = (lines("one.log"), lines("two.log"));
     assert_eq!(one.len() + two.len(), count);
-    assert!(!one.is_empty() && !two.is_empty(), "both had work");
+    // Of few jobs one gate may take all before the other has started.
+    assert!(
+        !is_long() || (!one.is_empty() && !two.is_empty()),
+        "both had work"
+    );
     one.iter()
         .chain(&two)
         .for_each(|line| assert_valid_by("gate", line));
