@@ -142,11 +142,13 @@ fn comments_agree_with_motion_as_far_as_they_did() {
         return;
     }
     for (name, walls, infill, agreement) in [
-        ("holder-accel-changes.gcode.gz", 3, 15.6, 84.8),
-        ("lid-flow-override.gcode.gz", 2, 37.1, 99.5),
-        ("lid-macro-start.gcode.gz", 3, 22.8, 87.3),
-        ("motor-mount.gcode.gz", 1, 20.6, 78.8),
-        ("stand-off.gcode.gz", 1, 14.6, 92.7),
+        ("holder-accel-changes.gcode.gz", 3, Some(15.6), 84.8),
+        // Solid by its comments, and by deposit within its inner walls (90 % and more, which is its flow), but
+        // for a ring of 11 mm² in three layers.
+        ("lid-flow-override.gcode.gz", 2, None, 99.5),
+        ("lid-macro-start.gcode.gz", 3, Some(22.8), 87.3),
+        ("motor-mount.gcode.gz", 1, Some(20.6), 78.8),
+        ("stand-off.gcode.gz", 1, Some(14.6), 92.7),
     ] {
         let held = Held {
             walls: true,
@@ -155,11 +157,10 @@ fn comments_agree_with_motion_as_far_as_they_did() {
         let told = inspect(name, held).0.survey.walls.unwrap();
         assert_eq!(told.walls.as_ref().unwrap().usual, walls, "{name}");
         let near = |told: f64, known: f64| (told * 100.0 - known).abs() < 0.5;
-        assert!(
-            near(*told.infill.as_ref().unwrap(), infill),
-            "{name}: {:?}",
-            told.infill
-        );
+        match (&told.infill, infill) {
+            (Ok(told), Some(infill)) => assert!(near(*told, infill), "{name}: {told}"),
+            (told, infill) => assert!(told.is_err() && infill.is_none(), "{name}: {told:?}"),
+        }
         let agrees = told.agreement().unwrap();
         assert!(near(agrees, agreement), "{name}: {agrees}");
         assert!(told.in_air.is_empty(), "{name}");

@@ -10,6 +10,10 @@ use crate::survey::told::Told;
 /// Sparse zones in fewer layers say nothing about density (chosen).
 const LAYERS_FROM: u64 = 2;
 
+/// So small a share of the space within the walls says nothing either: a solid part has its odd corners
+/// (chosen).
+const SPACE_FROM: f64 = 0.02;
+
 /// What walls and infill come to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WallFigures {
@@ -203,6 +207,9 @@ fn infill(region: &Region, why: Option<&'static str>) -> Told<f64> {
     }
     if region.sparse_layers < LAYERS_FROM || region.space <= 0.0 {
         return Err("it has hardly a layer that is not solid".into());
+    }
+    if region.space < SPACE_FROM * region.within {
+        return Err("hardly any of the space within its walls is not solid".into());
     }
     Ok(region.sparse / region.space)
 }

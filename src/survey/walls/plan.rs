@@ -22,12 +22,16 @@ const PARALLEL: f64 = 0.17;
 /// A zone is none below so many beads squared: what is left of the middle of walls (chosen).
 const ZONE_FROM: f64 = 6.0;
 
-/// Parallel strokes are looked for among so many before.
+/// Parallel strokes are looked for among so many before (chosen).
 const NEIGHBOURS: usize = 6;
 
 /// So many strokes of a zone are looked at closely, and then every sixteenth (chosen).
 const CLOSELY: u32 = 8;
 const EVERY: u32 = 16;
+
+/// A closed path is that of a stroke there and back where it encloses up to so many beads' width in the
+/// mean (chosen).
+const SLIVER: f64 = 1.15;
 
 /// Concentric infill keeps its distance to within this share (chosen).
 const EVEN: f64 = 0.12;
@@ -140,6 +144,37 @@ pub(super) struct Plan {
     pub laid: usize,
     pub said: Vec<(usize, PathKind, f64)>,
     paths: Vec<Path>,
+    /// Closed paths that enclose no more than a bead's width.
+    slivers: Vec<Path>,
+}
+
+impl Loop {
+    fn new(path: Path, height: f64) -> Self {
+        Self {
+            area: path.area.abs(),
+            bead: path.spacing(height),
+            parent: None,
+            is_linked: false,
+            depth: 1,
+            root: 0,
+            is_infill: false,
+            within: (0, 0.0, 0.0),
+            zone: Zone::default(),
+            path,
+        }
+    }
+}
+
+impl Stroke {
+    const fn new(path: Path) -> Self {
+        Self {
+            path,
+            within: None,
+            solid: 0.0,
+            apart: 0.0,
+            hangs: false,
+        }
+    }
 }
 
 impl Plan {
@@ -159,39 +194,22 @@ impl Plan {
         }
         group(trail, height, area, &mut self.paths, &mut self.said);
         self.laid = self.paths.last().map_or(0, |path| path.order + 1);
+        self.slivers.clear();
         for path in self.paths.drain(..) {
-            if path.is_closed {
-                let bead = path.spacing(height);
-                self.loops.push(Loop {
-                    area: path.area.abs(),
-                    bead,
-                    parent: None,
-                    is_linked: false,
-                    depth: 1,
-                    root: 0,
-                    is_infill: false,
-                    within: (0, 0.0, 0.0),
-                    zone: Zone::default(),
-                    path,
-                });
+            if !path.is_closed {
+                self.strokes.push(Stroke::new(path));
+            } else if 2.0 * path.area.abs() <= SLIVER * path.spacing(height) * path.length {
+                self.slivers.push(path);
             } else {
-                self.strokes.push(Stroke {
-                    path,
-                    within: None,
-                    solid: 0.0,
-                    apart: 0.0,
-                    hangs: false,
-                });
+                self.loops.push(Loop::new(path, height));
             }
         }
         if self.loops.len() > LOOP_CAP {
             return Err("a layer has more loops than are told apart");
         }
-        self.loops.sort_by(|a, b| b.area.total_cmp(&a.area));
-        self.slabs
-            .fill(trail, self.loops.iter().map(|one| &one.path));
         self.nest(trail);
         self.link();
+        self.place_slivers(trail);
         self.place_strokes(trail, grain);
         self.fold_concentric();
         self.measure_zones();
@@ -201,7 +219,42 @@ impl Plan {
         Ok(())
     }
 
+    /// A stroke there and back beside it ends where it began, and a wall in the middle of a thin part
+    /// does so, too. It is a wall where it lies in no loop, or side by side with the one it lies in.
+    fn place_slivers(&mut self, trail: &Trail) {
+        let loops = self.loops.len();
+        for path in std::mem::take(&mut self.slivers) {
+            let begin = trail.points.get(path.points.start);
+            let around = begin.and_then(|begin| self.slabs.innermost(begin.at, None));
+            let is_wall = match around.and_then(|around| self.loops.get(around as usize)) {
+                None => true,
+                Some(around) => {
+                    let apart = around.area - path.area.abs();
+                    let bead = f64::midpoint(around.bead, path.spacing(self.height));
+                    around.within.0 == 0
+                        && 2.0 * apart <= BESIDE * bead * (around.path.length + path.length)
+                }
+            };
+            if is_wall {
+                self.loops.push(Loop::new(path, self.height));
+            } else {
+                self.strokes.push(Stroke::new(path));
+            }
+        }
+        if self.loops.len() > loops {
+            for one in &mut self.loops {
+                one.within = (0, 0.0, 0.0);
+            }
+            self.nest(trail);
+            self.link();
+        }
+    }
+
+    /// Finds the loop that each lies in, the largest first.
     fn nest(&mut self, trail: &Trail) {
+        self.loops.sort_by(|a, b| b.area.total_cmp(&a.area));
+        self.slabs
+            .fill(trail, self.loops.iter().map(|one| &one.path));
         for index in 0..self.loops.len() {
             let Some(one) = self.loops.get(index) else {
                 break;

@@ -134,6 +134,8 @@ pub(super) struct Region {
     pub sparse: f64,
     pub space: f64,
     pub sparse_layers: u64,
+    /// All space within its walls, solid or not, mm³.
+    pub within: f64,
     /// What it covers of the bed, mm², and solid deposit over nothing, mm³.
     pub contact: f64,
     pub hanging: f64,
@@ -186,6 +188,7 @@ impl Region {
     pub fn resolve(&mut self, pending: &Pending) {
         self.counts.join(&pending.counts);
         self.space += pending.space;
+        self.within += pending.space;
         self.sparse_layers += pending.layers;
     }
 
@@ -199,6 +202,7 @@ impl Region {
     pub fn close(&mut self, bounds: [f64; 4], z: f64, height: f64) {
         let (area, solid, is_sparse) = std::mem::take(&mut self.now);
         self.sparse_layers += u64::from(is_sparse);
+        self.within += area * height;
         if area > 0.0 {
             if solid >= SOLID_FROM * area {
                 self.skins.top += 1;
@@ -244,6 +248,7 @@ impl Region {
         self.room.join(&other.room);
         self.sparse += other.sparse;
         self.space += other.space;
+        self.within += other.within;
         self.sparse_layers += other.sparse_layers;
         self.contact += other.contact;
         self.hanging += other.hanging;

@@ -1,0 +1,170 @@
+//! The survey against the generator in `sliced`, which was written without sight of it.
+
+use super::figures;
+use crate::sliced::{Comments, Job, Object, PATTERNS, Pattern, Shape};
+use meltgauge::command::hint::PathKind;
+use meltgauge::survey::WallFigures;
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+fn shapes() -> [(&'static str, Shape); 5] {
+    let (x, y) = (30.0, 40.0);
+    let holes = vec![([-10.0, 0.0], 4.0), ([10.0, 0.0], 4.0)];
+    [
+        ("box", Shape::Box { x, y }),
+        ("cylinder", Shape::Cylinder { radius: 18.0 }),
+        (
+            "frame 13 mm thick",
+            Shape::HollowBox {
+                x: 50.0,
+                y: 50.0,
+                thickness: 13.0,
+            },
+        ),
+        (
+            "plate with holes",
+            Shape::Plate {
+                x: 50.0,
+                y: y + 10.0,
+                holes,
+            },
+        ),
+        (
+            "frame 6 mm thick",
+            Shape::HollowBox {
+                x: 50.0,
+                y: 50.0,
+                thickness: 6.0,
+            },
+        ),
+    ]
+}
+
+fn job(shape: &Shape, walls: u32, infill: f64, pattern: Pattern, comments: Comments) -> Job {
+    let part = Object {
+        shape: shape.clone(),
+        at: [110.0, 110.0],
+        height: 4.0,
+    };
+    Job {
+        walls,
+        infill,
+        pattern,
+        comments,
+        ..Job::of(&[part])
+    }
+}
+
+/// How many jobs of one shape came out right.
+#[derive(Default)]
+struct Score {
+    jobs: usize,
+    walls: usize,
+    solid: usize,
+    width: usize,
+    infill: usize,
+    worst: f64,
+    wrong: String,
+}
+
+fn is_told(told: &WallFigures, walls: u32) -> bool {
+    matches!(&told.walls, Ok(counted) if counted.usual == walls)
+}
+
+#[test]
+fn walls_solid_layers_widths_and_infill_of_jobs_made_apart() {
+    let mut table = String::new();
+    for (name, shape) in shapes() {
+        let mut score = Score::default();
+        for walls in 1..=6 {
+            for infill in [0.0, 15.0, 30.0, 45.0, 60.0] {
+                for pattern in PATTERNS {
+                    let sliced = job(&shape, walls, infill, pattern, Comments::Off).slice();
+                    let told = figures(sliced.text.as_bytes());
+                    score.jobs += 1;
+                    let right = is_told(&told, walls);
+                    score.walls += usize::from(right);
+                    if !right {
+                        let _ = write!(
+                            score.wrong,
+                            "\n    walls of {walls} walls, {infill} %, {pattern:?}"
+                        );
+                    }
+                    let stack = &sliced.stacks[0];
+                    let solid = stack.solid.map(|layers| layers as u64);
+                    score.solid += usize::from(told.solid_layers == Ok(solid));
+                    let width = sliced
+                        .width(crate::sliced::Class::OuterWall)
+                        .expect("walls");
+                    let told_width = told.wall_bead.unwrap_or(0.0);
+                    score.width += usize::from((told_width / width - 1.0).abs() < 0.02);
+                    let off = match (&told.infill, sliced.infill_percent()) {
+                        (Ok(told), Some(made)) => (100.0 * told - made).abs(),
+                        (Err(_), None) => 0.0,
+                        _ => f64::INFINITY,
+                    };
+                    score.infill += usize::from(off <= 2.0);
+                    score.worst = score.worst.max(off);
+                }
+            }
+        }
+        let Score {
+            jobs,
+            walls,
+            solid,
+            width,
+            infill,
+            worst,
+            wrong,
+        } = score;
+        let _ = writeln!(
+            table,
+            "{name}: of {jobs} jobs walls {walls}, solid layers {solid}, width within 2 % {width}, infill within \
+             2 points {infill}, at worst {worst:.1} off{wrong}"
+        );
+        if matches!(name, "box" | "cylinder") {
+            // Concentric infill behind a single wall runs as a second one would: a known limit.
+            assert!(
+                walls + 1 >= jobs && solid == jobs && width == jobs && infill == jobs,
+                "{table}"
+            );
+        }
+    }
+    insta::assert_snapshot!("made_apart", table);
+}
+
+#[test]
+fn classes_of_paths_of_jobs_made_apart() {
+    let mut volumes: BTreeMap<PathKind, BTreeMap<String, f64>> = BTreeMap::new();
+    for (_, shape) in shapes() {
+        for pattern in PATTERNS {
+            let bare = job(&shape, 3, 30.0, pattern, Comments::Off).slice();
+            let commented = job(&shape, 3, 30.0, pattern, Comments::On).slice();
+            let (told, said) = (
+                figures(bare.text.as_bytes()),
+                figures(commented.text.as_bytes()),
+            );
+            let count = |told: &WallFigures| told.walls.clone().map(|walls| walls.usual);
+            assert_eq!(count(&told), count(&said));
+            assert_eq!(told.infill, said.infill);
+            for ((kind, class), volume) in &said.confusion {
+                *volumes
+                    .entry(*kind)
+                    .or_default()
+                    .entry(format!("{class:?}"))
+                    .or_default() += volume;
+            }
+        }
+    }
+    let mut table = String::new();
+    for (kind, shown) in &volumes {
+        let all: f64 = shown.values().sum();
+        let _ = write!(table, "said {kind:?}, shows");
+        for (class, volume) in shown {
+            let _ = write!(table, " {class} {:.1} %", 100.0 * volume / all);
+        }
+        table.push('\n');
+    }
+    assert!(volumes.len() >= 4, "{table}");
+    insta::assert_snapshot!("classes_made_apart", table);
+}
