@@ -23,8 +23,10 @@ pub enum PathKind {
     Unsaid,
     /// The outermost wall.
     OuterWall,
-    /// A wall inside it, or a wall of which nothing more is said.
+    /// A wall inside it.
     InnerWall,
+    /// A wall of which nothing more is said.
+    Wall,
     /// Sparse infill.
     Infill,
     /// Solid infill, top or bottom skin.

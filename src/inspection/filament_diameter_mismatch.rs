@@ -185,7 +185,7 @@ impl Inspection for FilamentDiameterMismatch {
         for stroke in layer.part() {
             let is_wall = matches!(
                 stroke.hint,
-                PathKind::Unsaid | PathKind::OuterWall | PathKind::InnerWall
+                PathKind::Unsaid | PathKind::OuterWall | PathKind::InnerWall | PathKind::Wall
             );
             if !is_wall || stroke.length < SHORTEST {
                 continue;

@@ -38,6 +38,7 @@ impl Deposit {
             PathKind::Tower => Some(Self::Tower),
             PathKind::OuterWall
             | PathKind::InnerWall
+            | PathKind::Wall
             | PathKind::Infill
             | PathKind::SolidInfill
             | PathKind::Bridge

@@ -111,10 +111,10 @@ fn decide(said: u32, labelled: bool) -> Option<PathKind> {
         return Some(PathKind::Bridge);
     }
     if has(WALL) || (labelled && has(LOOP)) {
-        return Some(if has(OUTER) {
-            PathKind::OuterWall
-        } else {
-            PathKind::InnerWall
+        return Some(match (has(OUTER), has(INNER)) {
+            (true, _) => PathKind::OuterWall,
+            (false, true) => PathKind::InnerWall,
+            (false, false) => PathKind::Wall,
         });
     }
     let skin = has(SKIN) || (has(SURFACE) && (labelled || has(SOLID)));

@@ -72,6 +72,7 @@ const fn said_word(said: PathKind) -> &'static str {
     match said {
         PathKind::OuterWall => "outer wall",
         PathKind::InnerWall => "inner wall",
+        PathKind::Wall => "wall",
         PathKind::Infill => "infill",
         PathKind::SolidInfill => "solid infill",
         PathKind::Bridge => "bridge",

@@ -39,6 +39,7 @@ impl Class {
             PathKind::Unsaid | PathKind::Wipe | PathKind::Tower | PathKind::Raft => return None,
             PathKind::OuterWall => matches!(self, Self::OuterWall),
             PathKind::InnerWall => matches!(self, Self::InnerWall),
+            PathKind::Wall => matches!(self, Self::OuterWall | Self::InnerWall),
             PathKind::Gap => matches!(self, Self::Gap),
             PathKind::SolidInfill => matches!(self, Self::Solid),
             PathKind::Bridge => matches!(self, Self::Bridge),
