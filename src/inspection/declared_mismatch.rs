@@ -11,7 +11,7 @@ use crate::finding::{Class, Counts, Finding, Tally};
 use crate::machine::mm;
 use crate::survey::Layer;
 
-/// How far a statement may lie off under the reading nearest to it (chosen by the task).
+/// How far a statement may lie off under the reading nearest to it (chosen).
 const SPREAD: f64 = 0.05;
 /// Heights closer than this are the same, mm (chosen).
 const CLOSE: f64 = 0.005;

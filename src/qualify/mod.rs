@@ -72,6 +72,26 @@ pub struct Question<'a> {
 }
 
 impl<'a> Question<'a> {
+    /// Asks for a material, a machine and a use, and for nothing besides.
+    #[must_use]
+    pub const fn new(
+        material: &'a Material,
+        machine: Option<&'a Machine>,
+        application: &'a Application,
+    ) -> Self {
+        Self {
+            material,
+            machine,
+            application,
+            tool: 0,
+            before: None,
+            weighed: None,
+            build: None,
+            wants_finish: false,
+            fahrenheit: false,
+        }
+    }
+
     /// The tool that is to print it, and its number.
     fn tool(&self) -> Option<&'a Tool> {
         self.machine?.tools.get(self.tool)

@@ -28,17 +28,11 @@ impl Case {
     }
 
     pub fn answer(&self) -> Answer {
-        qualify(&Question {
-            material: &self.material,
-            machine: Some(&self.machine),
-            application: &self.application,
-            tool: 0,
-            before: None,
-            build: None,
-            weighed: None,
-            wants_finish: false,
-            fahrenheit: false,
-        })
+        qualify(&Question::new(
+            &self.material,
+            Some(&self.machine),
+            &self.application,
+        ))
     }
 
     pub fn standing(&self, id: &str) -> Option<Standing> {
@@ -333,19 +327,12 @@ fn a_spool_is_judged_by_weighing() {
         (500.4, Some(250.0), Standing::Change),
     ] {
         let answer = qualify(&Question {
-            material: &case.material,
-            machine: None,
-            application: &case.application,
-            tool: 0,
-            before: None,
-            build: None,
             weighed: Some(Weighed {
                 before,
                 after: 500.0,
                 empty,
             }),
-            wants_finish: false,
-            fahrenheit: false,
+            ..Question::new(&case.material, None, &case.application)
         });
         assert_eq!(
             answer.point("weighed").unwrap().standing,
@@ -420,17 +407,7 @@ fn every_pair_of_the_library_gets_an_answer_in_the_houses_style() {
 #[test]
 fn a_material_alone_does_not_suit_anything() {
     let case = Case::new("PLA", "open-lined");
-    let question = Question {
-        material: &case.material,
-        machine: None,
-        application: &case.application,
-        tool: 0,
-        before: None,
-        build: None,
-        weighed: None,
-        wants_finish: false,
-        fahrenheit: false,
-    };
+    let question = Question::new(&case.material, None, &case.application);
     assert_eq!(qualify(&question).verdict, Verdict::NothingHeld);
     let mut application = Application::default();
     application.service.continuous = Some(asked(Celsius::new(30.0)));
@@ -451,17 +428,7 @@ fn the_mass_of_a_part_is_the_askers() {
     let silent = Material::default();
     let all: Vec<&Material> = library::materials().iter().collect();
     for (material, of_abs) in [(&case.material, Some(105.0)), (&silent, None)] {
-        let question = Question {
-            material,
-            machine: None,
-            application: &application,
-            tool: 0,
-            before: None,
-            build: None,
-            weighed: None,
-            wants_finish: false,
-            fahrenheit: false,
-        };
+        let question = Question::new(material, None, &application);
         let found = find(&question, &all);
         let abs = found.iter().find(|one| one.material.name == "ABS").unwrap();
         // 1.05 g/cm³ against 1.24.

@@ -198,17 +198,7 @@ pub(super) fn begin(material: &OsStr, machine: &OsStr, console: &Console) -> Res
     let material = load_material(material).map_err(|error| super::fault(&error, &console.err))?;
     let machine = load_machine(machine).map_err(|error| super::fault(&error, &console.err))?;
     let application = Application::default();
-    let question = Question {
-        material: &material,
-        machine: Some(&machine),
-        application: &application,
-        tool: 0,
-        before: None,
-        build: None,
-        weighed: None,
-        wants_finish: false,
-        fahrenheit: false,
-    };
+    let question = Question::new(&material, Some(&machine), &application);
     let answer = crate::qualify::qualify(&question);
     let title = format!("{} on {}: where to start", material.name, machine.name);
     let mut text = format!("{}\n\n", look.paint(Tone::Bold, &clean(title.as_bytes())));
