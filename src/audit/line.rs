@@ -8,13 +8,14 @@
 use crate::report::{Outcome, record};
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// The schema's name.
 pub const NAME: &str = "meltgauge-audit-line";
 
 /// The schema's version.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// Where a job lies, and what the file was like.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -125,7 +126,8 @@ pub struct Record {
     pub(super) error: Option<Said>,
     pub(super) findings: Vec<Finding>,
     pub(super) not_held: Vec<NotHeld>,
-    pub(super) uses: Option<Uses>,
+    pub(super) declared: BTreeMap<String, Declared>,
+    pub(super) held_values: BTreeMap<String, Option<f64>>,
     pub(super) survey: Option<Survey>,
 }
 
@@ -185,18 +187,8 @@ pub(super) struct NotHeld {
 }
 
 #[derive(Debug, Clone, Deserialize)]
-pub(super) struct Uses {
-    pub hotend: Vec<Setpoint>,
-    pub bed: Vec<Setpoint>,
-    pub chamber: Vec<Setpoint>,
-    pub fan_mean: Option<f64>,
-    pub feed_most_mm_s: Option<f64>,
-}
-
-#[derive(Debug, Clone, Deserialize)]
-pub(super) struct Setpoint {
-    pub tool: Option<u32>,
-    pub target: Option<f64>,
+pub(super) struct Declared {
+    pub value: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]

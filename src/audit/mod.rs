@@ -14,6 +14,7 @@ mod map;
 mod reports;
 mod run;
 mod store;
+mod stored;
 mod walk;
 mod what_if;
 

@@ -1,17 +1,19 @@
 //! What another sheet would change.
 //!
-//! A job that was not held against the sheet in question, or that was held against just this one, or
-//! against several, stays what it is: the store is enough. Every other is read again, since a sheet's figures work
-//! together; the answer says how many those were. The store is not changed.
+//! A job that was not held against the sheet in question stays what it is. What of the others follows
+//! from the values they were held by is told from the store ([`stored`](super::stored)); the rest is read
+//! again, and the answer says how many those were. The store is not changed.
 
 use super::desk::Desk;
 use super::line::{Job, path_of};
 use super::store::Reader;
+use super::stored::{Question, Row};
 use super::walk::Found;
 use super::{Error, Watch};
 use crate::job::{Rule, Rules};
 use crate::sheet::{Machine, Material};
-use crossbeam_channel::bounded;
+use crossbeam_channel::{Receiver, Sender, bounded};
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -39,16 +41,18 @@ pub struct Answer {
     pub changed: Vec<[String; 4]>,
 }
 
-/// A job that has to be read again.
+/// A file with jobs that have to be read again: each one's name within it, and its state.
 struct Task {
     path: PathBuf,
-    member: String,
-    state: String,
     digest: Option<String>,
+    members: Vec<(String, String)>,
 }
 
+/// What became of jobs: path, member, state now and then; none for one that is lost.
+type Told = Vec<Option<[String; 4]>>;
+
 /// Finds what would change if `sheet` were in the place of the sheet called `instead_of`. The rules
-/// are those that the store was audited by.
+/// are those that the store was audited by. With `all_anew` nothing is told from stored values.
 ///
 /// # Errors
 ///
@@ -57,111 +61,138 @@ pub fn what_if(
     store: &Path,
     rules: &Rules,
     (sheet, instead_of): (&Sheet, &str),
-    threads: usize,
+    (threads, all_anew): (usize, bool),
     watch: &dyn Watch,
 ) -> Result<Answer, Error> {
-    let reader = Reader::open(store)?;
-    let (column, digest) = match sheet {
-        Sheet::Material(material) => ("material", &material.digest),
-        Sheet::Machine(machine) => ("machine", &machine.digest),
-    };
-    let connection = reader.connection();
-    let count = |condition: &str| {
-        let question = format!(
-            "SELECT count(*) FROM _job JOIN _file ON _file.id = file WHERE gone_run IS NULL AND {condition}"
-        );
-        connection.query_row(&question, [], |row| row.get::<_, u64>(0))
-    };
-    // A job of several materials has all their names there, and stays what it is here.
-    let concerned = format!("{column} = ?1 AND state <> 'failed'");
-    let mut answer = Answer {
-        jobs: count("1")?,
-        ..Answer::default()
-    };
-    let rules = replaced(rules, sheet, instead_of);
-    let desk = Desk::new(&rules);
-    let (give, take) = bounded::<Task>(threads.max(1) * 4);
-    let (tell, told) = bounded::<Option<[String; 4]>>(64);
+    let threads = threads.max(1);
+    let question = Question::new(rules, sheet, instead_of, all_anew);
+    let new_rules = replaced(rules, sheet, instead_of);
+    let desk = Desk::new(&new_rules);
+    let mut answer = Answer::default();
+    let (give, take) = bounded::<Task>(threads * 4);
+    let (tell, told) = bounded::<Told>(64);
     std::thread::scope(|scope| {
-        for _ in 0..threads.max(1) {
+        for _ in 0..threads {
             let (take, tell, desk) = (take.clone(), tell.clone(), &desk);
-            scope.spawn(move || {
-                for task in take {
-                    if watch.is_stopped() || tell.send(look(desk, task)).is_err() {
-                        return;
-                    }
-                }
-            });
+            scope.spawn(move || look_at_all(desk, &take, &tell, watch));
         }
-        drop((take, tell));
-        let asker = scope.spawn({
-            let concerned = &concerned;
-            move || -> Result<(u64, u64), Error> {
-                let reader = Reader::open(store)?;
-                let question = format!(
-                    "SELECT key, member, state, digest, {column}_digest FROM _job \
-                     JOIN _file ON _file.id = file WHERE gone_run IS NULL AND {concerned}"
-                );
-                let mut ask = reader.connection().prepare(&question)?;
-                let mut rows = ask.query([instead_of])?;
-                let (mut reread, mut same) = (0, 0);
-                while let Some(row) = rows.next()? {
-                    let held: Option<String> = row.get(4)?;
-                    if digest.is_some() && held == *digest {
-                        same += 1;
-                        continue;
-                    }
-                    let key: Vec<u8> = row.get(0)?;
-                    let task = Task {
-                        path: path_of(&key),
-                        member: row.get(1)?,
-                        state: row.get(2)?,
-                        digest: row.get(3)?,
-                    };
-                    reread += 1;
-                    if give.send(task).is_err() {
-                        break;
-                    }
-                }
-                Ok((reread, same))
-            }
-        });
-        for outcome in told {
-            match outcome {
+        drop(take);
+        let question = &question;
+        let asker = scope.spawn(move || ask(store, question, give, &tell));
+        for job in told.into_iter().flatten() {
+            match job {
                 None => answer.lost += 1,
-                Some(changed) if changed[2] != changed[3] => answer.changed.push(changed),
-                Some(_) => {}
+                Some(changed) => answer.changed.push(changed),
             }
         }
-        let (reread, same) = asker.join().map_err(|_| Error::Stopped)??;
-        if reread + same == 0 {
+        let asked = asker.join().map_err(|_| Error::Stopped)??;
+        if asked.concerned == 0 {
             return Err(Error::Question(format!(
                 "no job is held against a sheet called `{instead_of}`"
             )));
         }
-        answer.reread = reread;
-        answer.from_store = answer.jobs - reread;
+        answer.jobs = asked.jobs;
+        answer.reread = asked.reread;
+        answer.from_store = asked.jobs - asked.reread;
         Ok(())
     })?;
     answer.changed.sort();
     Ok(answer)
 }
 
-/// Looks at one job under the other sheet; none where it is no longer what was audited.
-fn look(desk: &Desk<'_>, task: Task) -> Option<[String; 4]> {
-    let found = Found::named(task.path.clone()).ok()?;
-    let mut after = None;
+/// How many jobs there are, how many are held against the old sheet, and how many must be read.
+#[derive(Default)]
+struct Asked {
+    jobs: u64,
+    concerned: u64,
+    reread: u64,
+}
+
+/// Goes through the store: tells what follows from it, and gives away what has to be read.
+fn ask(
+    store: &Path,
+    question: &Question<'_>,
+    give: Sender<Task>,
+    tell: &Sender<Told>,
+) -> Result<Asked, Error> {
+    let reader = Reader::open(store)?;
+    let mut asked = Asked {
+        jobs: reader.connection().query_row(
+            "SELECT count(*) FROM _job JOIN _file ON _file.id = file WHERE gone_run IS NULL",
+            [],
+            |row| row.get(0),
+        )?,
+        ..Asked::default()
+    };
+    let mut open: Option<(Vec<u8>, Task)> = None;
+    let mut is_over = false;
+    question.each(&reader, &mut |row: &Row<'_>, then: Option<&str>| {
+        asked.concerned += 1;
+        let Some(then) = then else {
+            asked.reread += 1;
+            let member = (row.member.to_owned(), row.state.to_owned());
+            match &mut open {
+                Some((key, task)) if key == row.key => task.members.push(member),
+                open => {
+                    let task = Task {
+                        path: path_of(row.key),
+                        digest: row.digest.map(str::to_owned),
+                        members: vec![member],
+                    };
+                    let before = open.replace((row.key.to_owned(), task));
+                    is_over |= before.is_some_and(|(_, task)| give.send(task).is_err());
+                }
+            }
+            return !is_over;
+        };
+        if then != row.state {
+            let path = path_of(row.key).to_string_lossy().into_owned();
+            let changed = [
+                path,
+                row.member.to_owned(),
+                row.state.to_owned(),
+                then.to_owned(),
+            ];
+            is_over |= tell.send(vec![Some(changed)]).is_err();
+        }
+        !is_over
+    })?;
+    if let Some((_, task)) = open {
+        // Where nobody takes it any more, the answer is stopped.
+        let _ = give.send(task);
+    }
+    Ok(asked)
+}
+
+fn look_at_all(desk: &Desk<'_>, take: &Receiver<Task>, tell: &Sender<Told>, watch: &dyn Watch) {
+    for task in take {
+        if watch.is_stopped() || tell.send(look(desk, task)).is_err() {
+            return;
+        }
+    }
+}
+
+/// Looks at jobs under the other sheet: those that change, and none for each that is no longer what
+/// was audited.
+fn look(desk: &Desk<'_>, task: Task) -> Told {
+    let Ok(found) = Found::named(task.path.clone()) else {
+        return task.members.iter().map(|_| None).collect();
+    };
+    let mut after: HashMap<String, String> = HashMap::new();
     let (site, _) = desk.examine(&found, "", &mut |(_, member, outcome, no_rule)| {
-        if member == task.member {
-            after = Job::of(member, outcome, no_rule).ok();
+        if let Ok(job) = Job::of(member, outcome, no_rule) {
+            after.insert(member.to_owned(), job.state().to_owned());
         }
     });
-    let after = after.filter(|_| site.digest == task.digest)?;
-    if after.state() == "failed" {
-        return None;
-    }
     let path = task.path.to_string_lossy().into_owned();
-    Some([path, task.member, task.state, after.state().to_owned()])
+    let is_same = site.digest == task.digest;
+    let one = |(member, state): (String, String)| match after.remove(&member) {
+        Some(then) if is_same && then != "failed" => {
+            (then != state).then(|| Some([path.clone(), member, state, then]))
+        }
+        _ => Some(None),
+    };
+    task.members.into_iter().filter_map(one).collect()
 }
 
 /// The rules with the one sheet in the place of the other.
@@ -170,8 +201,10 @@ fn replaced(rules: &Rules, sheet: &Sheet, instead_of: &str) -> Rules {
         let mut rule = rule.clone();
         match sheet {
             Sheet::Material(material) => match &mut rule.settings.materials {
-                // The job was asked: those that declare this material are held against the sheet.
-                None => rule.settings.materials = Some(vec![Some(Arc::clone(material))]),
+                // The job is asked: what declares this material is held against the sheet.
+                None => {
+                    rule.settings.instead = Some((instead_of.to_owned(), Arc::clone(material)));
+                }
                 Some(materials) => {
                     for slot in materials.iter_mut().flatten() {
                         if slot.name == instead_of {

@@ -163,6 +163,17 @@ pub(super) enum Axis {
     Z,
 }
 
+impl Axis {
+    /// 0 to 2.
+    pub const fn index(self) -> usize {
+        match self {
+            Self::X => 0,
+            Self::Y => 1,
+            Self::Z => 2,
+        }
+    }
+}
+
 /// How to tell a survey.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum SurveyFormat {

@@ -52,7 +52,8 @@ pub(super) struct Typed {
     /// Keep the original of a reworked job beside it
     #[arg(long, requires = "rework")]
     keep_original: bool,
-    /// Trust and make stamps beside jobs: an unchanged job is not inspected again
+    /// Trust and make stamps beside jobs: an unchanged job is not inspected again. With --watch they are
+    /// made, and none is trusted
     #[arg(long)]
     stamp: bool,
     /// Sign stamps with the secret key in this file, and trust no other
@@ -67,7 +68,7 @@ pub(super) struct Typed {
     /// Watch this folder until told to stop: take what has finished arriving, and bring it with its
     /// record to one side or the other
     #[arg(long, value_name = "INBOX", requires_all = ["released", "held"],
-          conflicts_with_all = ["stamp", "sign", "verify", "record", "keep_original"])]
+          conflicts_with_all = ["verify", "record"])]
     watch: Option<PathBuf>,
     /// With --watch: where jobs go that pass
     #[arg(long, value_name = "DIR", requires = "watch")]
@@ -161,7 +162,7 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
         _ => None,
     };
     let rules = ready(args, folder.as_deref(), console)?;
-    let gate = Gate {
+    let mut gate = Gate {
         rules,
         unattended: args.unattended,
         rework: args.rework.then(|| Wanted {
@@ -171,14 +172,23 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
         stamping: (args.stamp || key.is_some()).then_some(Stamping { key }),
     };
     match (&args.watch, &args.job) {
-        (Some(inbox), _) => watch(gate, inbox, args, console),
+        (Some(inbox), _) => {
+            let stamping = gate.stamping.take();
+            watch(gate, stamping, inbox, args, console)
+        }
         (None, Some(job)) => Ok(log(&pass(&gate, job, args), args.log, console)),
         (None, None) => fault("no job is named", "name the job"),
     }
 }
 
 /// Watches a folder until told to stop.
-fn watch(gate: Gate, inbox: &Path, args: &Typed, console: &Console) -> Result<Exit, Fault> {
+fn watch(
+    gate: Gate,
+    stamping: Option<Stamping>,
+    inbox: &Path,
+    args: &Typed,
+    console: &Console,
+) -> Result<Exit, Fault> {
     let fault =
         |message: &str, help: &str| Fault(terminal::fault(message, Some(help), &console.err));
     let folder = |path: &Path| {
@@ -213,6 +223,8 @@ fn watch(gate: Gate, inbox: &Path, args: &Typed, console: &Console) -> Result<Ex
         inbox,
         released,
         held,
+        stamping,
+        keep_original: args.keep_original,
         status: args.status.clone(),
         settle: Duration::from_secs_f64(args.settle),
         poll: Duration::from_secs_f64(args.poll),

@@ -36,6 +36,7 @@ pub(super) fn inspect(args: &Inspect, console: &Console) -> Result<Settings, Fau
         hold_from: args.hold_from,
     };
     Ok(Settings {
+        instead: None,
         walls: args.walls,
         ..of(&typed, console)?
     })
@@ -50,6 +51,7 @@ pub(super) fn survey(args: &Survey, console: &Console) -> Result<Settings, Fault
         hold_from: None,
     };
     Ok(Settings {
+        instead: None,
         walls: args.walls,
         sections: args.section || args.load.is_some(),
         ..of(&typed, console)?
@@ -138,6 +140,7 @@ fn settings(
         hold_from: hold_from.unwrap_or(Class::Major),
         concessions: config.concessions.as_slice().into(),
         today: today(look)?,
+        instead: None,
         walls: false,
         sections: false,
     })

@@ -24,6 +24,9 @@ const VERSION: u32 = 1;
 /// The longest file that may be a stamp, bytes (chosen).
 const LONGEST: u64 = 64 << 10;
 
+/// The ending of a stamp's name after the job's.
+pub const ENDING: &str = ".stamp";
+
 /// What stands before a signature.
 const SIGNED: &str = "ed25519 ";
 
@@ -56,7 +59,7 @@ struct Stamp {
 /// Where a job's stamp lies.
 pub fn place(job: &Path) -> PathBuf {
     let mut name = job.file_name().unwrap_or_default().to_owned();
-    name.push(".stamp");
+    name.push(ENDING);
     job.with_file_name(name)
 }
 
@@ -79,11 +82,41 @@ impl Stamping {
     ///
     /// What the system says, or what lies in the stamp's place.
     pub fn put(&self, gate: &Gate, asked: &Asked<'_>, gated: &Gated) -> Result<(), String> {
-        let (Some(job), Some(digest)) = (asked.source.path(), &gated.digest) else {
+        let Some(job) = asked.source.path() else {
             return Ok(());
         };
         // What the answer was given on is stamped, wherever the name leads meanwhile.
-        let bytes = std::fs::metadata(job)
+        let Some(text) = self.text(gate, asked.place, gated, job)? else {
+            return Ok(());
+        };
+        let target = Target::file(&place(job), None, true).map_err(|(message, _)| message)?;
+        let put = || {
+            let mut delivery = Delivery::begin(Real, &target, false)?;
+            delivery.write_all(text.as_bytes())?;
+            delivery
+                .commit(&target, None, || Ok(()))
+                .map_err(|undelivered| undelivered.fault)
+        };
+        put().map_err(|fault: std::io::Error| fault.to_string())
+    }
+
+    /// The stamp of a job that lay in `place` and got this answer; `file` holds what was answered. None
+    /// where nothing was inspected.
+    ///
+    /// # Errors
+    ///
+    /// What the system says.
+    pub fn text(
+        &self,
+        gate: &Gate,
+        place: Option<&Path>,
+        gated: &Gated,
+        file: &Path,
+    ) -> Result<Option<String>, String> {
+        let Some(digest) = &gated.digest else {
+            return Ok(None);
+        };
+        let bytes = std::fs::metadata(file)
             .map_err(|fault| fault.to_string())?
             .len();
         let stamp = Stamp {
@@ -92,7 +125,7 @@ impl Stamping {
             tool: env!("CARGO_PKG_VERSION").to_owned(),
             digest: digest.clone(),
             bytes,
-            basis: gate.basis(asked.place),
+            basis: gate.basis(place),
             answer: gated.answer,
             reason: gated.reason.clone(),
             rule: gated.rule,
@@ -105,15 +138,7 @@ impl Stamping {
             text.push_str(&format!("\n{SIGNED}{signature}"));
         }
         text.push('\n');
-        let target = Target::file(&place(job), None, true).map_err(|(message, _)| message)?;
-        let put = || {
-            let mut delivery = Delivery::begin(Real, &target, false)?;
-            delivery.write_all(text.as_bytes())?;
-            delivery
-                .commit(&target, None, || Ok(()))
-                .map_err(|undelivered| undelivered.fault)
-        };
-        put().map_err(|fault: std::io::Error| fault.to_string())
+        Ok(Some(text))
     }
 }
 

@@ -1,11 +1,12 @@
 //! The part is laid with the bed set colder than the material sheet allows.
 
+use super::again::{self, Stored};
 use super::figures::tenth;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Extent, Finding, NotHeld, Tally};
 use crate::machine::Known;
-use crate::sheet::{DEFAULT_AMBIENT, Machine};
+use crate::sheet::{DEFAULT_AMBIENT, Machine, Material};
 use crate::survey::Layer;
 
 /// From this far below the sheet's range it is major, K (the issue's own figure; chosen).
@@ -25,6 +26,8 @@ struct BedBelowSheet {
     ambient: f64,
     /// By the lowest tool with the material.
     below: Vec<(u32, Tally)>,
+    /// The coldest, °C, past the limit or not; the air's temperature where it is set no higher.
+    coldest: Option<f64>,
     /// Some of the part is laid before anything sets the bed.
     never_set: bool,
 }
@@ -36,6 +39,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
         held: held.clone(),
         ambient: machine.map_or(DEFAULT_AMBIENT, Machine::ambient).get(),
         below: Vec::new(),
+        coldest: None,
         never_set: false,
     }))
 }
@@ -50,12 +54,14 @@ impl BedBelowSheet {
             .is_none_or(|m| m.bed.limit.is_some());
         let is_told =
             matches!(end.state.heat_said, Known::Known(())) && end.state.claims.start.is_none();
+        let is_cold = has_bed_heater && is_told;
+        report.values.push((NEVER, is_cold.then_some(self.ambient)));
         let first = end.held.each_material().find_map(|material| {
             let range = material.bed.print.as_ref()?;
             let under = tenth(range.value.least.get() - self.ambient);
             (under > SENSOR_SPREAD).then_some((material, range, under))
         });
-        let (true, true, Some((material, range, under))) = (has_bed_heater, is_told, first) else {
+        let (true, Some((material, range, under))) = (is_cold, first) else {
             report.not_held.push(NotHeld {
                 requirement: REQUIREMENT.id,
                 reason: "the job never sets the bed".to_owned(),
@@ -65,11 +71,7 @@ impl BedBelowSheet {
         let least = range.value.least;
         report.findings.push(Finding {
             requirement: REQUIREMENT.id,
-            class: if under > MAJOR_FROM {
-                Class::Major
-            } else {
-                Class::Minor
-            },
+            class: class(under),
             message: format!(
                 "the job heats the hotend and never the bed, and {} wants {least} or more",
                 material.name
@@ -106,6 +108,7 @@ impl Inspection for BedBelowSheet {
             let (Some(range), Some(by)) = (range, &setting.by) else {
                 continue;
             };
+            self.coldest = again::below(self.coldest, target.max(self.ambient));
             let under = range.value.least.get() - target.max(self.ambient);
             if under > SENSOR_SPREAD {
                 super::by_tool(&mut self.below, tool).note_once(under, target, by);
@@ -114,8 +117,11 @@ impl Inspection for BedBelowSheet {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        report.values.push((COLDEST, self.coldest));
         if self.never_set && end.state.bed.setting.target.is_unknown() {
             self.never_heated(end, report);
+        } else {
+            report.values.push((NEVER, None));
         }
         for (tool, tally) in std::mem::take(&mut self.below) {
             let Some(material) = end.held.material(tool) else {
@@ -141,11 +147,7 @@ impl Inspection for BedBelowSheet {
             };
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
-                class: if under > MAJOR_FROM {
-                    Class::Major
-                } else {
-                    Class::Minor
-                },
+                class: class(under),
                 message,
                 help: format!(
                     "set the bed to {least} or more; colder, the part warps and comes off"
@@ -157,4 +159,28 @@ impl Inspection for BedBelowSheet {
             });
         }
     }
+}
+
+fn class(under: f64) -> Class {
+    if under > MAJOR_FROM {
+        Class::Major
+    } else {
+        Class::Minor
+    }
+}
+
+/// The coldest bed under the part, °C, among the values held.
+const COLDEST: &str = "bed.least";
+
+/// The bed's temperature, °C, in a job that never sets it and heats the hotend.
+const NEVER: &str = "bed.never_set";
+
+/// The class of its worst finding under a sheet.
+pub(super) fn anew(stored: &Stored<'_>, material: &Material) -> Option<Option<Class>> {
+    let least = material.bed.print.as_ref()?.value.least.get();
+    let set = stored.value(COLDEST)?.map(|bed| least - bed);
+    let set = set.filter(|under| *under > SENSOR_SPREAD).map(tenth);
+    let never = stored.value(NEVER)?.map(|bed| tenth(least - bed));
+    let never = never.filter(|under| *under > SENSOR_SPREAD);
+    Some(set.map(class).max(never.map(class)))
 }

@@ -1,5 +1,6 @@
 //! The part fan by bands of layers: its mean weighted by filament, bridges apart.
 
+use super::again::{self, Stored};
 use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Report, Requirement};
@@ -60,6 +61,16 @@ pub(super) enum Edge {
     Least,
 }
 
+impl Edge {
+    /// What the means of plain deposit and of bridges are called among the values held.
+    const fn names(self) -> [&'static str; 2] {
+        match self {
+            Self::Most => ["fan.most", "fan.bridge_most"],
+            Self::Least => ["fan.least", "fan.bridge_least"],
+        }
+    }
+}
+
 /// Filament by fan share in steps of 255.
 #[derive(Debug, Clone)]
 struct Band {
@@ -117,6 +128,8 @@ struct Group {
     outside: Tally,
     /// The mean farthest outside, per cent.
     worst: f64,
+    /// The mean nearest to that end of the range, or farthest outside, per cent.
+    extreme: Option<f64>,
     unsaid: bool,
 }
 
@@ -204,6 +217,7 @@ impl Bands {
                 before: None,
                 outside: Tally::default(),
                 worst: 0.0,
+                extreme: None,
                 unsaid: false,
             });
         }
@@ -223,10 +237,9 @@ impl Bands {
         Some(index)
     }
 
-    /// The groups outside the range; or why nothing was held.
     /// States what was found, as findings of `requirement` in its class.
     pub fn state(&mut self, requirement: &Requirement, end: &End<'_>, report: &mut Report) {
-        let groups = match self.groups_outside(end) {
+        let mut groups = match self.groups(end) {
             Ok(groups) => groups,
             Err(reason) => {
                 report.not_held.push(NotHeld {
@@ -236,6 +249,13 @@ impl Bands {
                 return;
             }
         };
+        for (name, bridge) in self.end.names().into_iter().zip([false, true]) {
+            let group = groups.iter().find(|group| group.bridge == bridge);
+            report
+                .values
+                .push((name, group.and_then(|group| group.extreme)));
+        }
+        groups.retain(|group| !group.outside.is_empty());
         for group in groups {
             let Some(material) = end.held.material(group.tool) else {
                 continue;
@@ -278,8 +298,8 @@ impl Bands {
         }
     }
 
-    /// The groups that lie outside the range somewhere, or why that cannot be told.
-    fn groups_outside(&mut self, end: &End<'_>) -> Result<Vec<Group>, &'static str> {
+    /// The groups, with what of them lies outside the range, or why that cannot be told.
+    fn groups(&mut self, end: &End<'_>) -> Result<Vec<Group>, &'static str> {
         if self.groups.is_empty() {
             return Err("no deposit of the part lies above its first layers");
         }
@@ -300,7 +320,6 @@ impl Bands {
             }
             settle(&self.held, self.end, group, open);
         }
-        groups.retain(|group| !group.outside.is_empty());
         Ok(groups)
     }
 }
@@ -317,9 +336,14 @@ fn over(end: Edge, range: &Range<Percent>, share: f64) -> f64 {
 fn settle(held: &Held, end: Edge, group: &mut Group, band: Band) {
     let material = held.material(group.tool);
     let range = material.and_then(|material| range(material, group.bridge));
-    let (Some((_, range)), Some(mean), Some(at)) = (range, band.mean(end), &band.at) else {
+    let (Some((_, range)), Some(mean)) = (range, band.mean(end)) else {
         return;
     };
+    group.extreme = match end {
+        Edge::Most => again::above(group.extreme, mean),
+        Edge::Least => again::below(group.extreme, mean),
+    };
+    let Some(at) = &band.at else { return };
     let over_by = over(end, &range.value, mean);
     if over_by > GRAIN {
         if group.outside.is_empty() || over_by > over(end, &range.value, group.worst) {
@@ -327,4 +351,16 @@ fn settle(held: &Held, end: Edge, group: &mut Group, band: Band) {
         }
         group.outside.note_once(over_by, mean, at);
     }
+}
+
+/// Whether a finding is stated under a sheet. A mean this far outside is made of shares outside.
+pub(super) fn anew(stored: &Stored<'_>, end: Edge, material: &Material) -> Option<bool> {
+    let mut is_found = false;
+    for (name, bridge) in end.names().into_iter().zip([false, true]) {
+        if let Some(mean) = stored.value(name)? {
+            let (_, range) = range(material, bridge)?;
+            is_found |= over(end, &range.value, mean) > GRAIN;
+        }
+    }
+    Some(is_found)
 }

@@ -1,10 +1,12 @@
 //! The part fan runs on the part's first layers.
 
+use super::again::{self, Stored};
 use super::fan_bands::{GRAIN, Levels, first_layers};
 use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Tally};
+use crate::sheet::Material;
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -21,6 +23,8 @@ struct FanOnFirstLayers {
     levels: Levels,
     /// By tool: filament times fan, filament, and the words that set the fan too high.
     tools: Vec<(u32, f64, f64, Tally)>,
+    /// The hardest that a word sets it, per cent, past the limit or not.
+    hardest: Option<f64>,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -31,6 +35,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
         held: held.clone(),
         levels: Levels::default(),
         tools: Vec::new(),
+        hardest: None,
     }))
 }
 
@@ -67,6 +72,9 @@ impl Inspection for FanOnFirstLayers {
             let share = conditions.fan * 100.0;
             *sum += share * stroke.pushed as f64;
             *weight += stroke.pushed as f64;
+            if conditions.fan_by.is_some() {
+                self.hardest = again::above(self.hardest, share);
+            }
             if let (true, Some(by)) = (share > most.value.get() + GRAIN, &conditions.fan_by) {
                 tally.note_once(share, share, by);
             }
@@ -74,6 +82,11 @@ impl Inspection for FanOnFirstLayers {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        let means = self.tools.iter().filter(|(_, _, weight, _)| *weight > 0.0);
+        let mean = means.map(|(_, sum, weight, _)| sum / weight).next();
+        report
+            .values
+            .extend([(MEAN, mean), (HARDEST, self.hardest)]);
         for (tool, sum, weight, tally) in std::mem::take(&mut self.tools) {
             let Some(material) = end.held.material(tool) else {
                 continue;
@@ -116,4 +129,17 @@ impl Inspection for FanOnFirstLayers {
             });
         }
     }
+}
+
+/// The fan's mean on the first layers, and the hardest that a word sets it there, per cent, among the
+/// values held.
+const MEAN: &str = "fan.first_layers_mean";
+const HARDEST: &str = "fan.first_layers_most";
+
+/// The class of its finding under a sheet.
+pub(super) fn anew(stored: &Stored<'_>, material: &Material) -> Option<Option<Class>> {
+    let most = material.fan.first_layers_most.as_ref()?.value.get() + GRAIN;
+    let is_above = |share: Option<f64>| share.is_some_and(|share| share > most);
+    let is_found = is_above(stored.value(MEAN)?) && is_above(stored.value(HARDEST)?);
+    Some(is_found.then_some(Class::Minor))
 }

@@ -1,9 +1,11 @@
 //! The first layer is laid faster than the material sheet allows.
 
+use super::again::{Stored, above};
 use super::figures::tenth;
 use super::held::of_material;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Tally};
+use crate::sheet::Material;
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -18,6 +20,8 @@ pub(super) const REQUIREMENT: Requirement = Requirement {
 struct FirstLayerFast {
     held: Held,
     fast: Vec<(u32, Tally)>,
+    /// The fastest, mm/s, past the limit or not.
+    fastest: Option<f64>,
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -27,6 +31,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(FirstLayerFast {
         held: held.clone(),
         fast: Vec::new(),
+        fastest: None,
     }))
 }
 
@@ -42,7 +47,8 @@ impl Inspection for FirstLayerFast {
                 .material(tool)
                 .and_then(|m| m.first_layer.speed_most.as_ref());
             let Some(limit) = limit else { continue };
-            if stroke.feed > limit.value.get() * (1.0 + ROUNDING) {
+            self.fastest = above(self.fastest, stroke.feed);
+            if is_fast(stroke.feed, limit.value.get()) {
                 super::by_tool(&mut self.fast, tool).note(
                     stroke.feed,
                     stroke.feed,
@@ -53,6 +59,7 @@ impl Inspection for FirstLayerFast {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        report.values.push((FEED, self.fastest));
         for (tool, tally) in std::mem::take(&mut self.fast) {
             let Some(material) = end.held.material(tool) else {
                 continue;
@@ -86,6 +93,23 @@ impl Inspection for FirstLayerFast {
             });
         }
     }
+}
+
+/// The fastest deposit of the first layer, mm/s, among the values held.
+const FEED: &str = "first_layer.speed";
+
+fn is_fast(feed: f64, limit: f64) -> bool {
+    feed > limit * (1.0 + ROUNDING)
+}
+
+/// The class of its finding under a sheet.
+pub(super) fn anew(stored: &Stored<'_>, material: &Material) -> Option<Option<Class>> {
+    let limit = material.first_layer.speed_most.as_ref()?.value.get();
+    let feed = stored.value(FEED)?;
+    Some(
+        feed.filter(|feed| is_fast(*feed, limit))
+            .map(|_| Class::Minor),
+    )
 }
 
 /// A feed of `F1800` is 30 mm/s but for rounding.

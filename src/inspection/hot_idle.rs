@@ -1,5 +1,6 @@
 //! A hot nozzle stands and pushes nothing.
 
+use super::again::{self, Stored};
 use super::figures::tenth;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::Command;
@@ -26,6 +27,8 @@ struct HotIdle {
     /// When the wait that was noted last began, s.
     noted: Option<f64>,
     idle: Tally,
+    /// The longest in which nothing was pushed, hot or not, s.
+    longest: Option<f64>,
     /// The temperature in the worst one, °C.
     hottest: f64,
 }
@@ -38,6 +41,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
         cool_until: 0.0,
         noted: None,
         idle: Tally::default(),
+        longest: None,
         hottest: 0.0,
     }))
 }
@@ -57,6 +61,7 @@ fn crossing(hotend: &Element, least: f64, from: f64, to: f64) -> f64 {
 
 impl Inspection for HotIdle {
     fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        self.longest = again::above(self.longest, state.clock - state.pushed_at);
         match step.command {
             // A person, a macro or a tool change may take any time, and may push.
             Command::Stop(_) | Command::Macro | Command::Tool(_) | Command::ChangeTool => {
@@ -105,6 +110,7 @@ impl Inspection for HotIdle {
     }
 
     fn conclude(&mut self, _: &End<'_>, report: &mut Report) {
+        report.values.push((WAIT, self.longest));
         let Some(idle) = self.idle.worst() else {
             return;
         };
@@ -131,4 +137,13 @@ impl Inspection for HotIdle {
             related: Vec::new(),
         });
     }
+}
+
+/// The longest wait without a push, hot or not, s, among the values held.
+const WAIT: &str = "idle.longest";
+
+/// Under any sheet a job without a long wait fulfils it; of another the store cannot tell.
+pub(super) fn anew(stored: &Stored<'_>) -> Option<Option<Class>> {
+    let longest = stored.value(WAIT)?;
+    longest.is_none_or(|wait| wait <= LONGEST).then_some(None)
 }

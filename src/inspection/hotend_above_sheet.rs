@@ -1,10 +1,12 @@
 //! The part is laid with the hotend set hotter than the material sheet allows.
 
+use super::again::{self, Stored};
 use super::figures::tenth;
 use super::heat::hotend_range;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Tally};
+use crate::sheet::Material;
 use crate::survey::Layer;
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -20,6 +22,8 @@ struct HotendAboveSheet {
     held: Held,
     /// By tool, apart for a first layer with a range of its own.
     above: [Vec<(u32, Tally)>; 2],
+    /// The hottest setting of the first layer and of the others, °C, past the limit or not.
+    hottest: [Option<f64>; 2],
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -27,6 +31,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(HotendAboveSheet {
         held: held.clone(),
         above: [Vec::new(), Vec::new()],
+        hottest: [None, None],
     }))
 }
 
@@ -45,6 +50,13 @@ impl Inspection for HotendAboveSheet {
             let Some((key, range)) = hotend_range(material, layer.number == 0) else {
                 continue;
             };
+            let [of_first, of_others] = &mut self.hottest;
+            let hottest = if layer.number == 0 {
+                of_first
+            } else {
+                of_others
+            };
+            *hottest = again::above(*hottest, target);
             let over = target - range.value.most.get();
             if over > SENSOR_SPREAD {
                 let is_first = key == "hotend.first_layer";
@@ -55,6 +67,7 @@ impl Inspection for HotendAboveSheet {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        report.values.extend(TARGETS.into_iter().zip(self.hottest));
         let [first, others] = std::mem::take(&mut self.above);
         let apart = first.into_iter().map(|entry| (true, entry));
         let all = apart.chain(others.into_iter().map(|entry| (false, entry)));
@@ -93,4 +106,23 @@ impl Inspection for HotendAboveSheet {
             });
         }
     }
+}
+
+/// The hottest settings of the first layer and of the others, °C, among the values held.
+const TARGETS: [&str; 2] = ["hotend.first_most", "hotend.most"];
+
+/// The class of its findings under a sheet.
+pub(super) fn anew(stored: &Stored<'_>, material: &Material) -> Option<Option<Class>> {
+    let mut found = None;
+    for (name, is_first) in TARGETS.into_iter().zip([true, false]) {
+        let (_, range) = hotend_range(material, is_first)?;
+        let over = stored
+            .value(name)?
+            .map(|target| target - range.value.most.get());
+        found = found.max(
+            over.filter(|over| *over > SENSOR_SPREAD)
+                .map(|_| Class::Major),
+        );
+    }
+    Some(found)
 }

@@ -1,10 +1,12 @@
 //! The part is laid with the hotend set colder than the material sheet allows.
 
+use super::again::{Stored, below};
 use super::figures::tenth;
 use super::heat::hotend_range;
 use super::held::{SENSOR_SPREAD, of_material};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Tally};
+use crate::sheet::Material;
 use crate::survey::Layer;
 
 /// From this far below the sheet's range it is major, K (the issue's own figure; chosen).
@@ -23,6 +25,8 @@ struct HotendBelowSheet {
     held: Held,
     /// By tool, apart for a first layer with a range of its own.
     below: [Vec<(u32, Tally)>; 2],
+    /// The coldest setting of the first layer and of the others, °C, past the limit or not.
+    coldest: [Option<f64>; 2],
 }
 
 fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
@@ -30,6 +34,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(HotendBelowSheet {
         held: held.clone(),
         below: [Vec::new(), Vec::new()],
+        coldest: [None, None],
     }))
 }
 
@@ -55,7 +60,17 @@ impl Inspection for HotendBelowSheet {
             }
             let under = range.value.least.get() - target;
             // Off is another fault: deposit while cold.
-            if target > 0.0 && under > SENSOR_SPREAD {
+            if target <= 0.0 {
+                continue;
+            }
+            let [of_first, of_others] = &mut self.coldest;
+            let coldest = if layer.number == 0 {
+                of_first
+            } else {
+                of_others
+            };
+            *coldest = below(*coldest, target);
+            if under > SENSOR_SPREAD {
                 let is_first = key == "hotend.first_layer";
                 let list = if is_first { &mut *first } else { &mut *others };
                 super::by_tool(list, tool).note_once(under, target, by);
@@ -64,6 +79,7 @@ impl Inspection for HotendBelowSheet {
     }
 
     fn conclude(&mut self, end: &End<'_>, report: &mut Report) {
+        report.values.extend(TARGETS.into_iter().zip(self.coldest));
         let [first, others] = std::mem::take(&mut self.below);
         let apart = first.into_iter().map(|entry| (true, entry));
         let all = apart.chain(others.into_iter().map(|entry| (false, entry)));
@@ -84,11 +100,7 @@ impl Inspection for HotendBelowSheet {
             };
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
-                class: if under > MAJOR_FROM {
-                    Class::Major
-                } else {
-                    Class::Minor
-                },
+                class: class(under),
                 message: format!(
                     "{place} is laid with the hotend set to {target} °C, {under} K below the \
                      {least} that {} wants",
@@ -106,4 +118,32 @@ impl Inspection for HotendBelowSheet {
             });
         }
     }
+}
+
+fn class(under: f64) -> Class {
+    if under > MAJOR_FROM {
+        Class::Major
+    } else {
+        Class::Minor
+    }
+}
+
+/// The coldest settings of the first layer and of the others, °C, among the values held.
+const TARGETS: [&str; 2] = ["hotend.first_least", "hotend.least"];
+
+/// The class of its worst finding under a sheet.
+pub(super) fn anew(stored: &Stored<'_>, material: &Material) -> Option<Option<Class>> {
+    let mut worst = None;
+    for (name, is_first) in TARGETS.into_iter().zip([true, false]) {
+        let (_, range) = hotend_range(material, is_first)?;
+        let under = stored
+            .value(name)?
+            .map(|target| range.value.least.get() - target);
+        worst = worst.max(
+            under
+                .filter(|under| *under > SENSOR_SPREAD)
+                .map(|under| class(tenth(under))),
+        );
+    }
+    Some(worst)
 }

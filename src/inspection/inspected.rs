@@ -111,6 +111,10 @@ pub struct Inspected {
     pub findings: Vec<Finding>,
     /// What was not held, and why; sorted.
     pub not_held: Vec<NotHeld>,
+    /// What of it was held against limits that may be moved, past them or not: the extreme in each
+    /// case, in the limit's unit, or none where there was nothing to hold. Only of a job that pushes
+    /// its first tool's filament alone.
+    pub values: BTreeMap<&'static str, Option<f64>>,
     /// What the job builds.
     pub survey: Survey,
     /// What it sets and uses.

@@ -36,12 +36,7 @@ impl Inspection for MachineShortOfSheet {
             let Some(material) = end.held.material(tool) else {
                 continue;
             };
-            let shorts = [
-                end.held.tool(tool).and_then(|of| hotend(of, material)),
-                bed(machine, material),
-                chamber(machine, material),
-            ];
-            for finding in shorts.into_iter().flatten() {
+            for finding in shorts(end.held.tool(tool), machine, material) {
                 // Two tools with one material lack the same.
                 if !report.findings.contains(&finding) {
                     report.findings.push(finding);
@@ -49,6 +44,24 @@ impl Inspection for MachineShortOfSheet {
             }
         }
     }
+}
+
+fn shorts(tool: Option<&Tool>, machine: &Machine, material: &Material) -> Vec<Finding> {
+    let shorts = [
+        tool.and_then(|of| hotend(of, material)),
+        bed(machine, material),
+        chamber(machine, material),
+    ];
+    shorts.into_iter().flatten().collect()
+}
+
+/// The class of its findings on the first tool: the job itself does not matter.
+pub(super) fn anew(held: &Held) -> Option<Option<Class>> {
+    let Some(machine) = held.machine.as_deref() else {
+        return Some(None);
+    };
+    let findings = shorts(held.tool(0), machine, held.material(0)?);
+    Some(findings.iter().map(|finding| finding.class).max())
 }
 
 /// Short by more than sensors wander: at the machine's limit the material would count as too cold.

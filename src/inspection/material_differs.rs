@@ -1,5 +1,6 @@
 //! The job was sliced for another material than it is held against.
 
+use super::again::Stored;
 use super::told::told_otherwise;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::command::hint::Key;
@@ -28,9 +29,11 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
 /// Whether a declared word may well mean this material: it does unless every library material that
 /// answers to the word is another.
 fn fits(held: &Held, tool: u32, word: &str) -> bool {
-    let Some(material) = held.material(tool) else {
-        return true;
-    };
+    held.material(tool)
+        .is_none_or(|material| means(material, word))
+}
+
+fn means(material: &Material, word: &str) -> bool {
     if material.answers_to(word) {
         return true;
     }
@@ -83,4 +86,17 @@ impl Inspection for MaterialDiffers {
             });
         }
     }
+}
+
+/// The class of its finding under a sheet, on the first tool.
+pub(super) fn anew(stored: &Stored<'_>, material: &Material) -> Option<Option<Class>> {
+    let Some(declared) = stored.declared else {
+        return Some(None);
+    };
+    // What else is stored is not what stood in the job.
+    if !declared.bytes().all(|byte| matches!(byte, b' '..=b'~')) {
+        return None;
+    }
+    let word = declared.split([',', ';']).next().unwrap_or_default().trim();
+    Some((!means(material, word)).then_some(Class::Major))
 }

@@ -1,9 +1,10 @@
 //! What the two requirements on flow share: which figure holds for a tool, and what is laid above it.
 
+use super::again::{self, Stored};
 use super::figures::{tenth, tools_used};
 use super::held::{SENSOR_SPREAD, of_machine, of_material};
 use super::{Held, Report};
-use crate::finding::{Limit, NotHeld, Tally};
+use crate::finding::{Class, Limit, NotHeld, Tally};
 use crate::machine::State;
 use crate::survey::{Deposit, Layer, Stroke};
 
@@ -125,9 +126,12 @@ pub(super) struct Flows {
     whose: Whose,
     tool: Option<u32>,
     limit: Option<f64>,
+    area: f64,
     /// Seconds since something else flowed: a purge line, or another tool's filament.
     since: f64,
     above: Vec<Above>,
+    /// The most that counts, mm³/s, above the limit or not.
+    most: Option<f64>,
 }
 
 impl Flows {
@@ -137,8 +141,10 @@ impl Flows {
             whose,
             tool: None,
             limit: None,
+            area: 0.0,
             since: 0.0,
             above: Vec::new(),
+            most: None,
         }
     }
 
@@ -148,6 +154,7 @@ impl Flows {
             if self.tool != Some(tool) {
                 self.tool = Some(tool);
                 self.limit = self.whose.limit(&self.held, tool);
+                self.area = self.held.setup().tool(tool).filament_area;
                 self.since = 0.0;
             }
             let Some(pace) = &stroke.pace else { continue };
@@ -157,33 +164,49 @@ impl Flows {
             }
             let before = self.since;
             self.since += pace.seconds();
-            let Some(limit) = self.limit else { continue };
-            if pace.sustained_flow > limit * (1.0 + ROUNDING) {
-                self.note(layer, stroke, limit, before);
+            let is_most = self.most.is_none_or(|most| pace.sustained_flow > most);
+            let is_above = self
+                .limit
+                .is_some_and(|limit| self::is_above(pace.sustained_flow, limit));
+            if !is_most && !is_above {
+                continue;
+            }
+            let Some((flow, section)) = self.counted(stroke, before) else {
+                continue;
+            };
+            self.most = again::above(self.most, flow);
+            match self.limit {
+                Some(limit) if self::is_above(flow, limit) => {
+                    self.note(layer, stroke, limit, flow, section)
+                }
+                _ => {}
             }
         }
     }
 
-    /// A second that ends in this stroke melts more than the limit. Where it may hold a purge, a blob
-    /// laid on the spot or another tool's filament, no more counts than the stroke itself lays.
-    fn note(&mut self, layer: &Layer, stroke: &Stroke, limit: f64, before: f64) {
-        let Some(pace) = &stroke.pace else { return };
-        let tool = stroke.conditions.tool;
-        let area = self.held.setup().tool(tool).filament_area;
-        let section = stroke.volume(area) / stroke.length;
+    /// What of a second that ends in this stroke counts, mm³/s, and the stroke's section, mm². Where it
+    /// may hold a purge, a blob laid on the spot or another tool's filament, no more counts than the
+    /// stroke itself lays.
+    fn counted(&self, stroke: &Stroke, before: f64) -> Option<(f64, f64)> {
+        let pace = stroke.pace.as_ref()?;
+        let section = stroke.volume(self.area) / stroke.length;
         if !(section.is_finite() && section > 0.0) {
-            return;
+            return None;
         }
         let mut flow = pace.sustained_flow.min(pace.peak_flow);
         if before < SUSTAINED || pace.retract > 0.0 {
             flow = flow.min(section * pace.speed);
             if self.since < SUSTAINED {
-                return;
+                return None;
             }
         }
-        if flow <= limit * (1.0 + ROUNDING) {
-            return;
-        }
+        Some((flow, section))
+    }
+
+    /// A stroke melts more than the limit.
+    fn note(&mut self, layer: &Layer, stroke: &Stroke, limit: f64, flow: f64, section: f64) {
+        let Some(pace) = &stroke.pace else { return };
+        let tool = stroke.conditions.tool;
         let shown = layer.show(stroke.fastest);
         let entry = match self.above.iter_mut().position(|above| above.tool == tool) {
             Some(at) => self.above.get_mut(at),
@@ -212,6 +235,7 @@ impl Flows {
 
     /// What was found by tool; where the other requirement holds the lower figure, it explains it.
     pub fn conclude(&mut self, held: &Held, state: &State, report: &mut Report) -> Vec<Above> {
+        report.values.push((FLOW, self.most));
         if self.whose == Whose::Sheet {
             for tool in tools_used(state) {
                 if let Err(reason) = sheet_limit(held, tool) {
@@ -273,4 +297,19 @@ impl Above {
             String::new()
         }
     }
+}
+
+/// The most that is melted over a second, mm³/s, among the values held.
+const FLOW: &str = "flow.sustained";
+
+/// The class of the finding of one of the two requirements, on the first tool.
+pub(super) fn anew(stored: &Stored<'_>, whose: Whose, held: &Held) -> Option<Option<Class>> {
+    let flow = stored.value(FLOW)?;
+    let limit = whose
+        .limit(held, 0)
+        .filter(|_| Whose::lower(held, 0) == whose);
+    let is_found = flow
+        .zip(limit)
+        .is_some_and(|(flow, limit)| is_above(flow, limit));
+    Some(is_found.then_some(Class::Major))
 }

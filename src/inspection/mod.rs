@@ -7,6 +7,7 @@
 //! holds the job's bytes: what it shows it has from a [`Tally`](crate::finding::Tally) or from the
 //! setpoint's own excerpt.
 
+mod again;
 mod air;
 mod area;
 mod axis_too_fast;
@@ -100,6 +101,7 @@ mod unfilled_placeholder;
 mod unhomed_motion;
 mod unknown_word;
 
+pub use again::{Stored, anew, touched};
 pub(crate) use chamber_not_warmed::neediest;
 pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
@@ -276,6 +278,9 @@ pub struct Report {
     pub findings: Vec<Finding>,
     /// What could not be held.
     pub not_held: Vec<NotHeld>,
+    /// What of the job was held against limits, whether past them or not; none where there was nothing
+    /// to hold.
+    pub values: Vec<(&'static str, Option<f64>)>,
 }
 
 /// A requirement in the register.

@@ -327,10 +327,7 @@ impl<T: Tap> Round<T> {
             .number(Key::FilamentDiameter)
             .map(|(mm, _)| mm);
         let walls = watch.passes.figures.walls(declared_diameter);
-        let mut report = Report {
-            findings: Vec::new(),
-            not_held: Vec::new(),
-        };
+        let mut report = Report::default();
         let mut silences: Vec<(&'static str, &'static [&'static str])> = Vec::new();
         if no_job.is_none() {
             let end = End {
@@ -382,6 +379,10 @@ impl<T: Tap> Round<T> {
             }
         }
         silence(&mut report, &silences);
+        // Of several tools nobody could tell whose value it is.
+        if super::figures::tools_used(machine.state()) != [0] {
+            report.values.clear();
+        }
         not_held.append(&mut report.not_held);
         not_held.sort();
         not_held.dedup();
@@ -405,6 +406,7 @@ impl<T: Tap> Round<T> {
             unread: machine.end().unread,
             findings,
             not_held,
+            values: report.values.into_iter().collect(),
             survey: passes.figures.finish(Ended {
                 state: machine.state(),
                 totals: &totals,
@@ -450,7 +452,9 @@ fn carry_out<T: Tap>(
 
 /// One cause, one finding: what another finding explains is listed as not held.
 fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
-    let Report { findings, not_held } = report;
+    let Report {
+        findings, not_held, ..
+    } = report;
     // What is silenced itself is no reason to name, where another finding explains both.
     let is_silenced = |id: &str| {
         silences

@@ -73,7 +73,13 @@ fn attempt(
     *rounds += 1;
     let (mut inspected, stored) = round(source, name, held.clone(), threads)?;
     if settings.materials.is_none() {
-        let (materials, by) = declared(&inspected.declared);
+        let (mut materials, by) = declared(&inspected.declared);
+        if let Some((name, sheet)) = &settings.instead {
+            let slots = materials.iter_mut().flatten();
+            for slot in slots.filter(|slot| slot.name == *name) {
+                *slot = Arc::clone(sheet);
+            }
+        }
         material_by = by;
         if !materials.is_empty() {
             held.materials = materials;

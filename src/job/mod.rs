@@ -35,6 +35,8 @@ pub struct Settings {
     /// The material of each tool; none where the job is to be asked.
     pub materials: Option<Vec<Option<Arc<Material>>>>,
     pub material_by: NamedBy,
+    /// A sheet in the place of the one with this name, where the job is asked.
+    pub instead: Option<(String, Arc<Material>)>,
     pub machine: Option<Arc<Machine>>,
     pub machine_by: NamedBy,
     pub hold_from: Class,

@@ -131,20 +131,48 @@ impl Source {
 /// How much is read at a time to be digested, bytes (chosen: it stays in the processor's cache).
 const DIGESTED: usize = 256 << 10;
 
-/// BLAKE3 of the bytes that a reader gives, in hexadecimal, and how many they are.
-pub fn digest(mut job: impl Read) -> std::io::Result<(String, u64)> {
-    let mut digest = blake3::Hasher::new();
-    let mut piece = vec![0; DIGESTED];
-    let mut bytes = 0;
+/// How many pieces are under way between two threads (chosen).
+const UNDER_WAY: usize = 4;
+
+/// BLAKE3 of the bytes that a reader gives, in hexadecimal, and how many they are. Another thread reads
+/// ahead.
+pub fn digest(mut job: impl Read + Send) -> std::io::Result<(String, u64)> {
+    let (full, filled) = crossbeam_channel::bounded(UNDER_WAY);
+    let (empty, emptied) = crossbeam_channel::bounded(UNDER_WAY);
+    std::thread::scope(|scope| {
+        scope.spawn(move || {
+            for number in 0.. {
+                let piece = match number < UNDER_WAY {
+                    true => Ok(vec![0; DIGESTED]),
+                    false => emptied.recv(),
+                };
+                let Ok(mut piece) = piece else { return };
+                let count = read_some(&mut job, &mut piece);
+                let is_last = !matches!(count, Ok(1..));
+                if full.send(count.map(|count| (piece, count))).is_err() || is_last {
+                    return;
+                }
+            }
+        });
+        let mut digest = blake3::Hasher::new();
+        let mut bytes = 0;
+        for piece in &filled {
+            let (piece, count) = piece?;
+            digest.update(piece.get(..count).unwrap_or_default());
+            bytes += count as u64;
+            // The reader may have come to the end and be gone.
+            let _ = empty.send(piece);
+        }
+        Ok((digest.finalize().to_hex().to_string(), bytes))
+    })
+}
+
+fn read_some(job: &mut impl Read, into: &mut [u8]) -> std::io::Result<usize> {
     loop {
-        let count = match job.read(&mut piece) {
-            Ok(0) => return Ok((digest.finalize().to_hex().to_string(), bytes)),
-            Ok(count) => count,
-            Err(fault) if fault.kind() == std::io::ErrorKind::Interrupted => continue,
-            Err(fault) => return Err(fault),
-        };
-        digest.update(piece.get(..count).unwrap_or_default());
-        bytes += count as u64;
+        match job.read(into) {
+            Err(fault) if fault.kind() == std::io::ErrorKind::Interrupted => {}
+            read => return read,
+        }
     }
 }
 

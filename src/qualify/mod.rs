@@ -26,7 +26,7 @@ mod water;
 
 pub use point::{Margin, Point, Side, Standing};
 pub use rank::{Candidate, beside, find};
-pub use strength::Build;
+pub use strength::{Build, OfJob};
 
 use crate::quantity::Celsius;
 use crate::sheet::{Application, Machine, Material, Tool};
@@ -65,6 +65,8 @@ pub struct Question<'a> {
     pub weighed: Option<Weighed>,
     /// A section whose strength is asked about.
     pub build: Option<Build>,
+    /// A job's part whose strength is asked about.
+    pub of_job: Option<OfJob<'a>>,
     /// Whether it is asked what can be done after printing.
     pub wants_finish: bool,
     /// Whether the asker speaks in degrees Fahrenheit: they stand beside the degrees Celsius.
@@ -87,6 +89,7 @@ impl<'a> Question<'a> {
             before: None,
             weighed: None,
             build: None,
+            of_job: None,
             wants_finish: false,
             fahrenheit: false,
         }
@@ -233,6 +236,7 @@ const POINTS: &[Look] = &[
     service::deflection,
     service::water_in_use,
     strength::strength,
+    strength::of_job,
     exposed::flame,
     shape::shrinkage,
     shape::finishing,

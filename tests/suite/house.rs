@@ -283,3 +283,103 @@ fn findings_keep_the_house_style() {
     }
     assert!(seen >= REGISTER.len());
 }
+
+/// What `inspection/again.rs` says of a sheet's keys: the files that read them, and no others (the price tells
+/// only what a job costs). A stored
+/// value may stand for reading a job again only as long as that holds.
+#[test]
+fn what_another_sheet_touches_is_read_where_it_is_said() {
+    const READ: &[(&str, &[&str])] = &[
+        (
+            "hotend.print",
+            &[
+                "heat",
+                "hot_idle",
+                "hotend_above_sheet",
+                "hotend_below_sheet",
+                "machine_short_of_sheet",
+            ],
+        ),
+        (
+            "hotend.first_layer",
+            &["heat", "hotend_above_sheet", "hotend_below_sheet"],
+        ),
+        (
+            "hotend_range",
+            &["heat", "hotend_above_sheet", "hotend_below_sheet", "mod"],
+        ),
+        (
+            "bed.print",
+            &[
+                "bed_above_sheet",
+                "bed_below_sheet",
+                "machine_short_of_sheet",
+                "mod",
+            ],
+        ),
+        ("first_layer.speed_most", &["first_layer_fast"]),
+        (
+            "fan.print",
+            &[
+                "fan_above_sheet",
+                "fan_bands",
+                "fan_below_sheet",
+                "layer_too_quick",
+            ],
+        ),
+        ("fan.bridge", &["fan_bands"]),
+        ("fan.first_layers_most", &["fan_on_first_layers"]),
+        ("flow.most", &["flow_above_sheet", "melt"]),
+        (".answers_to", &["material_differs"]),
+        (".also", &[]),
+        (".price", &["filament"]),
+        (".drying", &[]),
+        (".exposure", &[]),
+        (".service", &[]),
+        (".water", &[]),
+        (".chemicals", &[]),
+        (".uv", &[]),
+        (".flame", &[]),
+        (".charge", &[]),
+        (".shrinkage", &[]),
+        (".changeover", &[]),
+        (".supports", &[]),
+        (".surfaces", &[]),
+        (".finishing", &[]),
+        (".cautions", &[]),
+    ];
+    let mut said = 0;
+    for room in [
+        "inspection",
+        "survey",
+        "machine",
+        "command",
+        "concession",
+        "finding",
+        "physics",
+        "job",
+    ] {
+        for path in files(&top().join("src").join(room), "rs") {
+            let name = path
+                .file_stem()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .into_owned();
+            if is_test_file(&path) || name == "again" || path.ends_with("job/rework.rs") {
+                continue;
+            }
+            // A chain of fields may stand on several lines.
+            let code: String = code(&path).split_whitespace().collect();
+            for (key, readers) in READ {
+                let is_read = code.match_indices(key).any(|(at, _)| {
+                    let next = code.as_bytes().get(at + key.len());
+                    next.is_none_or(|byte| !byte.is_ascii_alphanumeric() && *byte != b'_')
+                });
+                let is_said = readers.contains(&name.as_str());
+                assert!(!is_read || is_said, "{} reads {key}", path.display());
+                said += usize::from(is_read);
+            }
+        }
+    }
+    assert!(said > 20, "{said}: the keys are written otherwise now");
+}

@@ -22,7 +22,7 @@ use std::time::Duration;
 const APPLICATION: i64 = 0x4D47_6175;
 
 /// What brings a store from each version to the next.
-const MIGRATIONS: &[&str] = &[include_str!("first.sql")];
+const MIGRATIONS: &[&str] = &[include_str!("first.sql"), include_str!("second.sql")];
 
 /// How long to wait for another audit's transaction (chosen: many times the longest).
 const PATIENCE: Duration = Duration::from_secs(120);

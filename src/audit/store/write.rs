@@ -4,6 +4,7 @@ use super::totals::count;
 use crate::audit::Error;
 use crate::audit::line::{Job, Record, Site, path_of};
 use rusqlite::{Connection, OptionalExtension, params};
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -263,7 +264,6 @@ impl Store {
         let which = "(SELECT id FROM _job WHERE file = ?1 AND member = coalesce(?2, member))";
         for what in [
             format!("DELETE FROM _finding WHERE job IN {which}"),
-            format!("DELETE FROM _value WHERE job IN {which}"),
             "DELETE FROM _job WHERE file = ?1 AND member = coalesce(?2, member)".to_owned(),
         ] {
             self.connection
@@ -376,9 +376,9 @@ impl Store {
                  machine, machine_digest, hold_from, critical, major, minor, observations, not_held, \
                  bytes, lines, packing, time_ms, filament_um, filament_mg, layers, first_layer_mm, \
                  first_layer_mm_s, quickest_layer_s, peak_flow_mm3_s, sustained_flow_mm3_s, \
-                 footprint_x_mm, footprint_y_mm, longest_side_mm) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, \
-                 ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, ?22, ?23, ?24, \
-                 ?25, ?26, ?27, ?28, ?29, ?30)",
+                 footprint_x_mm, footprint_y_mm, longest_side_mm, declared, held) VALUES (?1, ?2, ?3, \
+                 ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19, ?20, ?21, \
+                 ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32)",
             )?
             .execute(params![
                 file,
@@ -411,16 +411,11 @@ impl Store {
                 survey.and_then(|survey| survey.footprint_mm).map(|[x, _]| x),
                 survey.and_then(|survey| survey.footprint_mm).map(|[_, y]| y),
                 survey.and_then(|survey| survey.longest_side_mm),
+                record.declared.get("material").map(|said| &said.value),
+                (!record.held_values.is_empty()).then(|| json(&record.held_values)),
             ])?;
         let id = self.connection.last_insert_rowid();
-        self.put_findings(id, record)?;
-        let mut put = self.connection.prepare_cached(
-            "INSERT OR REPLACE INTO _value (job, name, value) VALUES (?1, ?2, ?3)",
-        )?;
-        for (name, value) in values(record) {
-            put.execute(params![id, name, value])?;
-        }
-        Ok(())
+        self.put_findings(id, record)
     }
 
     fn put_findings(&self, job: i64, record: &Record) -> Result<(), Error> {
@@ -460,7 +455,7 @@ impl Store {
                        machine_digest, hold_from, critical, major, minor, observations, not_held, bytes, \
                        lines, packing, time_ms, filament_um, filament_mg, layers, first_layer_mm, \
                        first_layer_mm_s, quickest_layer_s, peak_flow_mm3_s, sustained_flow_mm3_s, \
-                       footprint_x_mm, footprint_y_mm, longest_side_mm";
+                       footprint_x_mm, footprint_y_mm, longest_side_mm, declared, held";
         let pairs =
             "FROM _job AS old JOIN _job AS new ON new.member = old.member AND new.file = ?2";
         for what in [
@@ -473,10 +468,6 @@ impl Store {
                 "INSERT INTO _finding SELECT new.id, number, requirement, class, count, counts, line, \
                  amount, limit_value, unit, whose, message, conceded {pairs} \
                  JOIN _finding ON _finding.job = old.id WHERE old.file = ?1"
-            ),
-            format!(
-                "INSERT INTO _value SELECT new.id, name, value {pairs} \
-                 JOIN _value ON _value.job = old.id WHERE old.file = ?1"
             ),
         ] {
             self.connection.prepare_cached(&what)?.execute([from, to])?;
@@ -591,47 +582,7 @@ impl Row {
     }
 }
 
-/// The values that a job was held by, as far as its record says them.
-fn values(record: &Record) -> Vec<(String, f64)> {
-    let mut values = Vec::new();
-    let Some(uses) = &record.uses else {
-        return values;
-    };
-    for (what, list) in [
-        ("hotend", &uses.hotend),
-        ("bed", &uses.bed),
-        ("chamber", &uses.chamber),
-    ] {
-        for setpoint in list {
-            // Off is no value to be held.
-            let Some(target) = setpoint.target.filter(|target| *target > 0.0) else {
-                continue;
-            };
-            let tool = setpoint
-                .tool
-                .map(|tool| format!(".{tool}"))
-                .unwrap_or_default();
-            for (end, is_more) in [("least", false), ("most", true)] {
-                let name = format!("{what}{tool}.{end}");
-                match values
-                    .iter_mut()
-                    .find(|(known, _): &&mut (String, f64)| *known == name)
-                {
-                    Some((_, value)) if is_more => *value = value.max(target),
-                    Some((_, value)) => *value = value.min(target),
-                    None => values.push((name, target)),
-                }
-            }
-        }
-    }
-    let others = [
-        ("fan.mean", uses.fan_mean),
-        ("feed.most", uses.feed_most_mm_s),
-    ];
-    values.extend(
-        others
-            .into_iter()
-            .filter_map(|(name, value)| Some((name.to_owned(), value?))),
-    );
-    values
+/// Values as SQLite's functions on JSON read them.
+fn json(values: &BTreeMap<String, Option<f64>>) -> String {
+    serde_json::to_string(values).unwrap_or_default()
 }

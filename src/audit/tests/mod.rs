@@ -4,6 +4,8 @@ mod archives;
 mod asked;
 mod beyond;
 mod kills;
+mod migrations;
+mod what_if;
 
 use super::run::Ended;
 use super::{Call, Point, Reader, Watch, What, audit};
@@ -38,6 +40,7 @@ fn rules() -> Rules {
         hold_from: Class::Major,
         concessions: Arc::from([]),
         today: Date::new(2027, 1, 1).unwrap(),
+        instead: None,
         walls: false,
         sections: false,
     })
@@ -162,8 +165,7 @@ fn contents(store: &Path) -> Vec<String> {
         "SELECT path, member, number, requirement, class, count, counts, line, amount, limit_value, unit, \
          whose, message, conceded FROM _finding JOIN _job ON _job.id = job JOIN _file ON _file.id = file \
          ORDER BY key, member, number",
-        "SELECT path, member, name, value FROM _value JOIN _job ON _job.id = job \
-         JOIN _file ON _file.id = file ORDER BY key, member, name",
+        "SELECT path, member, declared, held FROM _job JOIN _file ON _file.id = file ORDER BY key, member",
         "SELECT * FROM totals ORDER BY kind, name",
         "SELECT path, member, what, before, after FROM _change ORDER BY path, member, what",
     ] {

@@ -132,7 +132,7 @@ fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Resul
         &args.kept.store,
         rules,
         (&sheet, instead_of),
-        threads,
+        (threads, false),
         &onlooker,
     )
     .map_err(said)?;

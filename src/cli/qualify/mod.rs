@@ -12,22 +12,26 @@ use super::requirement::print;
 use super::settings;
 use super::{Exit, Fault, sheet};
 use crate::job::Settings;
-use crate::qualify::{Answer, Build, Candidate, Question, Verdict, beside, find, qualify, symptom};
+use crate::qualify::{
+    Answer, Build, Candidate, OfJob, Question, Verdict, beside, find, qualify, symptom,
+};
 use crate::report::{Checked, Outcome, qualified::Qualified, record, reply, terminal};
 use crate::sheet::{Material, library, load_material};
+use crate::survey::{Carried, Told};
 use crate::text::Threads;
 use std::sync::Arc;
 
 pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
-    let settings = settings::of(
-        &settings::Typed {
-            material: typed.material.as_ref(),
-            machine: typed.machine.as_ref(),
-            config: typed.config.as_deref(),
-            hold_from: None,
-        },
-        console,
-    )?;
+    let named = settings::Typed {
+        material: typed.material.as_ref(),
+        machine: typed.machine.as_ref(),
+        config: typed.config.as_deref(),
+        hold_from: None,
+    };
+    let settings = Settings {
+        sections: typed.along.is_some(),
+        ..settings::of(&named, console)?
+    };
     let machine = ask::machine(typed, settings.machine.as_deref());
     if let Some(machine) = &machine
         && typed.tool >= machine.tools.len().max(1)
@@ -58,6 +62,7 @@ pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
         .iter()
         .map(|named| load(named, console))
         .collect::<Result<Vec<_>, _>>()?;
+    let of_job = of_job(typed, job.as_deref());
     let nobody = Material::default();
     let question = Question {
         material: named.as_deref().unwrap_or(&nobody),
@@ -70,6 +75,11 @@ pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
             section: section.map(crate::quantity::Millimetres::get),
             walls: typed.walls,
             infill: typed.infill.get(),
+        }),
+        of_job: of_job.as_ref().map(|(job, along, carried)| OfJob {
+            job,
+            along: *along,
+            carried,
         }),
         wants_finish: typed.finish,
         fahrenheit: typed.degrees().any(|typed| typed.is_fahrenheit),
@@ -122,6 +132,14 @@ pub(super) fn run(typed: &Typed, console: &Console) -> Result<Exit, Fault> {
         Format::Record => line(&qualified, console)?,
     };
     Ok(exit(&answer).max(print(console, &text)?))
+}
+
+/// What carries a load along the axis that is asked about, in the job of this name.
+fn of_job(typed: &Typed, job: Option<&Checked>) -> Option<(String, usize, Told<Carried>)> {
+    let (axis, job) = (typed.along?, job?);
+    let walls = job.inspected.survey.walls.as_ref()?;
+    let carried = walls.carried.as_ref()?.get(axis.index())?;
+    Some((job.name.to_string(), axis.index(), carried.clone()))
 }
 
 /// The library's materials and one's own, best first; 0 where one of them suits.

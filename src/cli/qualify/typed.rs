@@ -1,7 +1,7 @@
 //! The arguments of `qualify`, as typed.
 
 use super::read::{Air, Degrees, Drying, air, bead, hours, size};
-use crate::cli::args::Format;
+use crate::cli::args::{Axis, Format};
 use crate::qualify::Weighed;
 use crate::qualify::symptom::Symptom;
 use crate::quantity::{
@@ -65,6 +65,9 @@ pub(in crate::cli) struct Typed {
     /// A job whose part, time and mass are taken: plain, gzip or zstd; `-` is the standard input
     #[arg(long, value_name = "JOB")]
     pub job: Option<OsString>,
+    /// Say what carries a load along this axis in the job's part, and what one more wall does against infill
+    #[arg(long, value_enum, value_name = "AXIS", requires = "job")]
+    pub along: Option<Axis>,
     /// Rank the causes of what is seen on the part, by the job, the sheets and the machine: stringing,
     /// warping, weak-layers, clogging, poor-adhesion, rough-surface, popping, under-extrusion, sagging,
     /// wrong-size, shifted-layers

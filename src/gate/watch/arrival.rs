@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Endings of files that are on their way, or that belong to a job (common practice, no source).
-const NOT_JOBS: [&str; 4] = ["part", "tmp", "stamp", "json"];
+const NOT_JOBS: [&str; 5] = ["part", "tmp", "stamp", "json", "original"];
 
 /// The inbox as it was seen last.
 #[derive(Debug, Default)]

@@ -11,6 +11,7 @@
 //!    says that the copy is whole;
 //! 5. what is left here is taken away, the journal last.
 
+use super::super::stamp::ENDING as STAMP;
 use crate::job::deliver::{Disk, cannot};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -23,6 +24,9 @@ pub const LOCK: &str = "lock";
 
 /// What stands between a job's number and its name.
 const JOB: &str = "-job-";
+
+/// What is called by how often a job's inspection was begun.
+const TRIES: &str = "tries";
 
 /// A folder of taken jobs.
 #[derive(Debug, Clone)]
@@ -51,15 +55,30 @@ struct Journal {
     name: String,
     /// Whether the reworked job goes, and not the one that came.
     reworked: bool,
+    /// Whether the one that came goes beside it.
+    #[serde(default)]
+    original: bool,
     /// Whether a whole copy lies in the folder under its name for copies.
     copied: bool,
+}
+
+/// What goes to a job's side with it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Along<'a> {
+    pub record: &'a str,
+    /// The stamp's text, where jobs are stamped.
+    pub stamp: Option<&'a str>,
+    /// Whether the reworked job goes, and not the one that came.
+    pub reworked: bool,
+    /// Whether the one that came goes beside it.
+    pub original: bool,
 }
 
 /// What a hold is found to have in it.
 #[derive(Debug, Default)]
 pub struct Found {
-    /// Jobs that have no answer yet.
-    pub unanswered: Vec<Taken>,
+    /// Jobs that have no answer yet, and how often a gate was stopped while it inspected them.
+    pub unanswered: Vec<(Taken, u32)>,
     /// Where jobs lie now whose way out was only to be finished.
     pub finished: Vec<PathBuf>,
     /// What could not be finished, and why.
@@ -102,6 +121,32 @@ impl<D: Disk> Hold<D> {
         Ok(taken)
     }
 
+    /// Notes how often the job's inspection was begun, with the one that begins now; 0 once it is over.
+    /// A disk too full to note it is no reason not to inspect.
+    pub fn note_tries(&self, taken: &Taken, tries: u32) {
+        let note = || {
+            let mut file = self.disk.create_at(&self.at(taken, TRIES), false)?;
+            file.write_all(tries.to_string().as_bytes())
+        };
+        let _: io::Result<()> = note();
+    }
+
+    /// How often the job's inspection was begun and not ended.
+    fn tries(&self, taken: &Taken) -> u32 {
+        let mut text = String::new();
+        self.disk
+            .open(&self.at(taken, TRIES))
+            .and_then(|mut file| file.read_to_string(&mut text))
+            .ok()
+            .and_then(|_| text.parse().ok())
+            .unwrap_or(0)
+    }
+
+    #[cfg(test)]
+    pub fn disk(&self) -> &D {
+        &self.disk
+    }
+
     /// Where its files lie.
     pub fn folder(&self) -> &Path {
         &self.folder
@@ -124,13 +169,7 @@ impl<D: Disk> Hold<D> {
     /// # Errors
     ///
     /// What the system says; then it can be asked again, and nothing is lost or doubled.
-    pub fn bring(
-        &self,
-        taken: &Taken,
-        reworked: bool,
-        record: &str,
-        folder: &Path,
-    ) -> io::Result<PathBuf> {
+    pub fn bring(&self, taken: &Taken, along: &Along<'_>, folder: &Path) -> io::Result<PathBuf> {
         if let Some(place) = self.resume(taken)? {
             return Ok(place);
         }
@@ -139,12 +178,16 @@ impl<D: Disk> Hold<D> {
             "{{\"gate\":\"{}\",\"passage\":\"{}\"}}",
             self.token, taken.id
         );
-        let record = format!("{record}\n{passage}\n");
+        let record = format!("{}\n{passage}\n", along.record);
         self.write(&self.at(taken, "record"), record.as_bytes())?;
+        if let Some(stamp) = along.stamp {
+            self.write(&self.at(taken, "stamp"), stamp.as_bytes())?;
+        }
         let journal = Journal {
             folder: hex(folder.as_os_str()),
             name: hex(&self.free(folder, &taken.name, 1)?),
-            reworked,
+            reworked: along.reworked,
+            original: along.reworked && along.original,
             copied: false,
         };
         self.note(taken, &journal)?;
@@ -164,6 +207,7 @@ impl<D: Disk> Hold<D> {
         let is_there = self.disk.exists(&from)?;
         if is_there && !journal.copied {
             self.reserve(taken, &folder, &mut journal)?;
+            self.place_beside(taken, &folder, &journal)?;
             let place = folder.join(unhex(&journal.name)?);
             match self.disk.rename(&from, &place) {
                 Ok(()) => {}
@@ -193,6 +237,11 @@ impl<D: Disk> Hold<D> {
             ".meltgauge-{}-{}.record.part",
             self.token, taken.id
         ));
+        // The job itself may be gone where it was put beside its rework already.
+        let first = match taken.name.is_empty() {
+            true => unhex(&journal.name)?,
+            false => taken.name.clone(),
+        };
         let mut number = 1;
         loop {
             let name = unhex(&journal.name)?;
@@ -200,17 +249,46 @@ impl<D: Disk> Hold<D> {
             if self.is_same(&record, &place)? {
                 break;
             }
-            let is_free = !self.disk.exists(&place)? && !self.disk.exists(&folder.join(&name))?;
-            let placed = is_free && self.place_new(&record, &place, &copy)?;
+            let placed = self.is_free(folder, &name)? && self.place_new(&record, &place, &copy)?;
             if placed {
                 break;
             }
             number += 1;
-            journal.name = hex(&self.free(folder, &taken.name, number)?);
+            journal.name = hex(&self.free(folder, &first, number)?);
             self.note(taken, journal)?;
         }
         self.remove(&copy)?;
         self.disk.sync_folder(folder)
+    }
+
+    /// Brings the stamp and the original to places that are this job's by its name. A stamp that lies
+    /// there is of a job that went away without it.
+    fn place_beside(&self, taken: &Taken, folder: &Path, journal: &Journal) -> io::Result<()> {
+        let name = unhex(&journal.name)?;
+        let mut beside = vec![(self.at(taken, "stamp"), STAMP)];
+        if journal.original {
+            beside.push((self.job(taken), ORIGINAL));
+        }
+        for (from, ending) in beside {
+            if !self.disk.exists(&from)? {
+                continue;
+            }
+            let place = folder.join(with(&name, ending));
+            match self.disk.rename(&from, &place) {
+                Ok(()) => {}
+                Err(fault) if fault.kind() == ErrorKind::CrossesDevices => {
+                    let copy = format!(".meltgauge-{}-{}{ending}.part", self.token, taken.id);
+                    let copy = folder.join(copy);
+                    self.copy(&from, &copy)?;
+                    self.disk.rename(&copy, &place)?;
+                    self.disk.sync_folder(folder)?;
+                    self.remove(&from)?;
+                }
+                Err(fault) => return Err(fault),
+            }
+            self.disk.sync_folder(folder)?;
+        }
+        Ok(())
     }
 
     /// Gives a file a further name that nothing has; by a copy where a second name cannot be had.
@@ -250,6 +328,7 @@ impl<D: Disk> Hold<D> {
                     jobs.insert(id.clone(), Taken { id, name });
                 }
                 Some((id, What::Journal)) => journals.push(id),
+                Some((_, What::Tries)) => {}
                 _ if name == LOCK => {}
                 _ => others.push(name),
             }
@@ -274,7 +353,13 @@ impl<D: Disk> Hold<D> {
                 self.remove(&self.folder.join(name))?;
             }
         }
-        found.unanswered = jobs.into_values().collect();
+        let unanswered = jobs.into_values();
+        found.unanswered = unanswered
+            .map(|taken| {
+                let tries = self.tries(&taken);
+                (taken, tries)
+            })
+            .collect();
         Ok(found)
     }
 
@@ -297,13 +382,21 @@ impl<D: Disk> Hold<D> {
         let mut number = number;
         loop {
             let numbered = numbered(name, number);
-            let is_taken = self.disk.exists(&folder.join(&numbered))?
-                || self.disk.exists(&folder.join(record_of(&numbered)))?;
-            if !is_taken {
+            if self.is_free(folder, &numbered)? {
                 return Ok(numbered);
             }
             number += 1;
         }
+    }
+
+    /// Whether no job there has this name, and none has left its record or its original.
+    fn is_free(&self, folder: &Path, name: &OsStr) -> io::Result<bool> {
+        for name in [name.to_owned(), record_of(name), with(name, ORIGINAL)] {
+            if self.disk.exists(&folder.join(name))? {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     fn journal(&self, taken: &Taken) -> io::Result<Journal> {
@@ -368,6 +461,7 @@ impl<D: Disk> Hold<D> {
 enum What {
     Job(OsString),
     Journal,
+    Tries,
     Other,
 }
 
@@ -385,16 +479,24 @@ fn split(name: &OsStr) -> Option<(String, What)> {
     let what = match rest.strip_prefix(JOB.as_bytes()) {
         Some(job) => What::Job(os(job)?),
         None if rest == b"-journal" => What::Journal,
+        None if rest.strip_prefix(b"-") == Some(TRIES.as_bytes()) => What::Tries,
         None => What::Other,
     };
     Some((id, what))
 }
 
+/// The ending of the job as it came beside its rework. No job has it: see `NOT_JOBS`.
+const ORIGINAL: &str = ".original";
+
 /// The name of the record beside a job.
 pub fn record_of(name: &OsStr) -> OsString {
-    let mut record = name.to_owned();
-    record.push(".record.json");
-    record
+    with(name, ".record.json")
+}
+
+fn with(name: &OsStr, ending: &str) -> OsString {
+    let mut name = name.to_owned();
+    name.push(ending);
+    name
 }
 
 /// `lid.gcode` as the third is `lid.3.gcode`, `lid.gcode.gz` is `lid.3.gcode.gz`.

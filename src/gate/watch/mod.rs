@@ -11,15 +11,16 @@ mod status;
 #[cfg(test)]
 mod tests;
 
-use super::{Asked, Gate};
+use super::{Asked, Became, Gate, Stamping, failed};
 use crate::concession::Date;
 use crate::job::deliver::{Real, Seen};
 use crate::job::{Source, To};
+use crate::report::Failed;
 use crate::report::gated::{Answer, Gated};
 use crate::report::record::{GateRecord, moment};
 use crate::text::Name;
 use arrival::{Arrivals, Arrived};
-use hold::{Hold, LOCK, Taken};
+use hold::{Along, Hold, LOCK, Taken};
 use notify::event::{ModifyKind, RenameMode};
 use notify::{EventKind, RecursiveMode, Watcher};
 use status::Status;
@@ -41,12 +42,20 @@ const PAUSE: Duration = Duration::from_millis(500);
 /// The longest (chosen).
 const LONGEST_PAUSE: Duration = Duration::from_secs(60);
 
+/// How many gates a job may have stopped that were inspecting it, before none does any more (chosen: the
+/// power may fail a few times by chance).
+const MOST_TRIES: u32 = 5;
+
 /// A gate at a folder.
 pub struct Watch<'a> {
     pub gate: Gate,
     pub inbox: PathBuf,
     pub released: PathBuf,
     pub held: PathBuf,
+    /// How jobs are stamped on their way out; none where they are not. No stamp is trusted here.
+    pub stamping: Option<Stamping>,
+    /// Whether the original of a reworked job goes beside it.
+    pub keep_original: bool,
     /// Where its status is written.
     pub status: Option<PathBuf>,
     /// How long a file must not change before it is taken, unless it was renamed in.
@@ -78,6 +87,8 @@ struct Waiting {
     pause: Duration,
     /// Its answer, where only its way is not finished.
     gated: Option<Gated>,
+    /// How often a gate was stopped while it inspected it.
+    tries: u32,
 }
 
 /// A folder of taken jobs that this gate answers for as long as it has its lock.
@@ -118,15 +129,13 @@ impl Watch<'_> {
             });
             heeded.map_err(io::Error::other)?;
         }
-        let own = Owned::new(&self.inbox)?;
-        let watcher = watcher(&self.inbox, wake.clone());
-        let settle = self.settle;
+        let watcher = watcher(&self.inbox, wake);
         let mut running = Running {
-            own,
+            own: Owned::new(&self.inbox)?,
             adopted: Vec::new(),
             waiting: VecDeque::new(),
             number: 0,
-            arrivals: Arrivals::new(settle),
+            arrivals: Arrivals::new(self.settle),
             status: Status {
                 started: now(),
                 ..Status::default()
@@ -303,10 +312,13 @@ impl Running<'_> {
             for (_, fault) in &found.stuck {
                 self.refused("a job cannot be brought to its place yet", fault);
             }
-            let stuck = found.stuck.into_iter().map(|(taken, _)| taken);
-            for taken in stuck.chain(found.unanswered) {
+            let stuck = found.stuck.into_iter().map(|(taken, _)| (taken, 0));
+            for (taken, tries) in stuck.chain(found.unanswered) {
                 let hold = owned.hold.clone();
-                self.waiting.push_back(Waiting::new(hold, taken, None));
+                self.waiting.push_back(Waiting {
+                    tries,
+                    ..Waiting::new(hold, taken, None)
+                });
             }
             self.adopted.push(owned);
         }
@@ -391,7 +403,7 @@ impl Running<'_> {
             Ok(source) => source,
             Err(failed) => return self.refused(&failed.message, &io::Error::other("no source")),
         };
-        let (gated, became) = self.watch.gate.answer(&Asked {
+        let asked = Asked {
             source: &source,
             name: &name,
             place: Some(&place),
@@ -399,7 +411,14 @@ impl Running<'_> {
                 path: waiting.hold.reworked(&waiting.taken),
                 overwrite: true,
             },
-        });
+        };
+        let (mut gated, became) = if waiting.tries < MOST_TRIES {
+            waiting.hold.note_tries(&waiting.taken, waiting.tries + 1);
+            self.watch.gate.answer(&asked)
+        } else {
+            given_up(&name)
+        };
+        waiting.tries = 0;
         // Whoever still writes to it is waited for.
         let is_still = before.as_ref().is_none_or(|before| {
             let seen = waiting.seen.clone().unwrap_or_else(|| Seen::of(before));
@@ -408,23 +427,40 @@ impl Running<'_> {
         if !is_still {
             waiting.seen = None;
             waiting.next = Instant::now() + self.watch.settle;
-            self.waiting.push_back(waiting);
-            return;
+            return self.put_off(waiting);
         }
-        let is_reworked = became.is_written();
+        let reworked = became.is_written();
         let Some(record) = became.record() else {
             waiting.later();
-            self.waiting.push_back(waiting);
-            return;
+            return self.put_off(waiting);
+        };
+        let stamp = match &self.watch.stamping {
+            None => None,
+            Some(stamping) => {
+                let file = match reworked {
+                    true => waiting.hold.reworked(&waiting.taken),
+                    false => path,
+                };
+                let gate = &self.watch.gate;
+                stamping
+                    .text(gate, Some(&place), &gated, &file)
+                    .unwrap_or_else(|fault| {
+                        gated.remark(&format!("no stamp could be made: {fault}"));
+                        None
+                    })
+            }
+        };
+        let along = Along {
+            record: &record,
+            stamp: stamp.as_deref(),
+            reworked,
+            original: self.watch.keep_original && gated.changes > 0,
         };
         let side = match gated.answer {
             Answer::Pass => &self.watch.released,
             Answer::Hold | Answer::NotInspected => &self.watch.held,
         };
-        match waiting
-            .hold
-            .bring(&waiting.taken, is_reworked, &record, side)
-        {
+        match waiting.hold.bring(&waiting.taken, &along, side) {
             Ok(place) => self.gone(Some(gated), place),
             Err(fault) => {
                 waiting.gated = Some(gated);
@@ -457,6 +493,12 @@ impl Running<'_> {
         ) {
             self.full_until = Some(waiting.next);
         }
+        self.put_off(waiting);
+    }
+
+    /// A job waits for its next turn; its inspection stopped nobody.
+    fn put_off(&mut self, waiting: Waiting) {
+        waiting.hold.note_tries(&waiting.taken, 0);
         self.waiting.push_back(waiting);
     }
 
@@ -503,6 +545,7 @@ impl Waiting {
             next: Instant::now(),
             pause: PAUSE,
             gated: None,
+            tries: 0,
         }
     }
 
@@ -511,6 +554,17 @@ impl Waiting {
         self.next = Instant::now() + self.pause;
         self.pause = (self.pause * 2).min(LONGEST_PAUSE);
     }
+}
+
+/// The answer for a job that no gate inspects any more.
+fn given_up(name: &Name) -> (Gated, Became) {
+    failed(Failed {
+        name: name.clone(),
+        message: format!(
+            "{name} has no answer: the gate was stopped {MOST_TRIES} times inspecting it"
+        ),
+        help: "inspect it by hand; if that ends this program too, report the fault".to_owned(),
+    })
 }
 
 /// The moment, s since 1970.

@@ -88,6 +88,7 @@ fn failed_job(failed: &Failed) -> Record {
         concessions: Vec::new(),
         uses: None,
         declared: BTreeMap::new(),
+        held_values: BTreeMap::new(),
         survey: None,
     }
 }
@@ -113,6 +114,7 @@ fn checked_job(checked: &Checked) -> Record {
         concessions: concessions(checked),
         uses: Some(uses(&inspected.uses)),
         declared: declared(&inspected.declared),
+        held_values: inspected.values.clone(),
         survey: Some(Survey::of(&inspected.survey)),
     }
 }

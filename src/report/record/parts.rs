@@ -49,6 +49,10 @@ pub struct Record {
     pub uses: Option<Uses>,
     /// What the job's comments declare: the first of each setting.
     pub declared: BTreeMap<String, Declared>,
+    /// What of the job was held against limits of the material sheet, past them or not: the extreme in
+    /// each case, in the limit's unit; null where there was nothing to hold. Empty where several tools
+    /// push.
+    pub held_values: BTreeMap<&'static str, Option<f64>>,
     /// What the job builds.
     pub survey: Option<Survey>,
 }

@@ -185,11 +185,12 @@ fn point(point: &Point, look: &Look, into: &mut String) {
     if let Some(action) = &point.action {
         line(Tone::Note, &format!("→ {action}"));
     }
-    let whose: Vec<String> = [&point.needs, &point.has]
+    let mut whose: Vec<String> = [&point.needs, &point.has]
         .into_iter()
         .flatten()
         .map(whose)
         .collect();
+    whose.dedup();
     if !whose.is_empty() {
         line(Tone::Dim, &format!("({})", whose.join("; ")));
     }

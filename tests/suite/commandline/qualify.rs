@@ -349,6 +349,32 @@ fn drying_and_spools_are_worked_out() {
 }
 
 #[test]
+fn the_jobs_own_section_is_what_its_survey_tells() {
+    let shop = Shop::new();
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/demo/bracket.gcode");
+    for (axis, index) in [("x", 0), ("z", 2)] {
+        let survey = shop.run(["survey", job, "--load", axis, "--format", "record"]);
+        let survey: serde_json::Value = serde_json::from_str(&survey.out).unwrap();
+        let carried = &survey["survey"]["sections"][index];
+        let ran = shop.run(["qualify", "-m", "PETG", "--job", job, "--along", axis]);
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{}", ran.out);
+        let flat = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        let figure = |share: &serde_json::Value| (share.as_f64().unwrap() * 100.0).round();
+        let tension = &carried["of_solid"]["tension"];
+        let words = format!(
+            "loaded along {} the part is {} to {} % as stiff in tension",
+            axis.to_uppercase(),
+            figure(&tension[0]),
+            figure(&tension[1])
+        );
+        assert!(flat.contains(&words), "{words}: {carried} {}", ran.out);
+    }
+    let ran = shop.run(["qualify", "-m", "PETG", "--along", "x"]);
+    assert_eq!(ran.code, 2);
+    assert!(ran.err.contains("--job"), "{}", ran.err);
+}
+
+#[test]
 fn materials_are_set_beside_each_other_and_ranked() {
     let shop = Shop::new();
     let ran = shop.run([

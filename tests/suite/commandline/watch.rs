@@ -69,10 +69,12 @@ impl Site {
                 "-M",
                 "open-lined",
             ])
-            .args([
-                "--settle", "0.3", "--poll", "0.2", "--log", "json", "--held",
-            ])
+            .args(["--settle", "0.3", "--log", "json", "--held"])
             .arg(self.held.path())
+            .args(match more.contains(&"--poll") {
+                true => &[][..],
+                false => &["--poll", "0.2"],
+            })
             .args(more)
             .current_dir(self.folder.path())
             .stdin(Stdio::null())
@@ -328,6 +330,196 @@ fn under_rework_the_reworked_job_is_released() {
     let record: Value = serde_json::from_str(record.lines().next().unwrap()).unwrap();
     assert_valid_by("rework", &record);
     assert_eq!(std::fs::read_dir(site.held.path()).unwrap().count(), 0);
+}
+
+#[test]
+fn what_is_released_carries_its_stamp_and_its_original() {
+    let site = Site::new();
+    let shop = |args: &[&str]| {
+        Command::new(env!("CARGO_BIN_EXE_meltgauge"))
+            .args(args)
+            .current_dir(site.folder.path())
+            .output()
+            .unwrap()
+    };
+    assert!(shop(&["gate", "--new-key", "made/key"]).status.success());
+    site.rename_in(2);
+    site.rename_in(3);
+    std::fs::write(site.at("in/old.gcode.original"), "G28\n").unwrap();
+    let more = ["--rework", "--keep-original", "--sign", "made/key"];
+    let mut gate = site.gate("gate.log", &more);
+    for name in ["out/job-2.gcode", "out/job-3.gcode"] {
+        wait_for(|| site.at(name).is_file());
+    }
+    stop(&mut gate);
+    for (number, was_reworked) in [(2, false), (3, true)] {
+        let name = format!("out/job-{number}.gcode");
+        let ran = shop(&["gate", "--verify", "made/key.pub", &name]);
+        assert_eq!(ran.status.code(), Some(0), "{ran:?}");
+        let original = std::fs::read_to_string(site.at(&format!("{name}.original"))).ok();
+        assert_eq!(original, was_reworked.then(|| job(number)));
+        let is_same = std::fs::read_to_string(site.at(&name)).unwrap() == job(number);
+        assert_eq!(is_same, !was_reworked);
+    }
+    // A byte more, and the stamp is for another job.
+    let mut file = std::fs::File::options()
+        .append(true)
+        .open(site.at("out/job-2.gcode"))
+        .unwrap();
+    file.write_all(b"\n").unwrap();
+    let ran = shop(&["gate", "--verify", "made/key.pub", "out/job-2.gcode"]);
+    assert_eq!(ran.status.code(), Some(1), "{ran:?}");
+    assert!(site.at("in/old.gcode.original").is_file(), "no job");
+}
+
+#[test]
+fn a_job_that_stops_every_gate_is_held_at_last() {
+    let site = Site::new();
+    let left = site.at("in/.meltgauge/dead");
+    std::fs::create_dir_all(&left).unwrap();
+    std::fs::write(left.join("lock"), "").unwrap();
+    for (id, tries) in [("000001", 4), ("000002", 5)] {
+        std::fs::write(left.join(format!("{id}-job-{id}.gcode")), job(1)).unwrap();
+        std::fs::write(left.join(format!("{id}-tries")), tries.to_string()).unwrap();
+    }
+    let mut gate = site.gate("gate.log", &[]);
+    site.drain();
+    stop(&mut gate);
+    assert!(site.at("out/000001.gcode").is_file());
+    let record = site.held.path().join("000002.gcode.record.json");
+    let record = std::fs::read_to_string(record).unwrap();
+    let record: Value = serde_json::from_str(record.lines().next().unwrap()).unwrap();
+    assert_valid_by("record", &record);
+    let said = record["error"]["message"].as_str().unwrap();
+    assert!(said.contains("was stopped 5 times"), "{said}");
+}
+
+/// A gate in a room of its own of the system, in which `prepare` was done before; none where the system
+/// gives no such rooms.
+#[cfg(target_os = "linux")]
+fn gate_in_room(site: &Site, prepare: &str, held: &str) -> Option<Child> {
+    let room = |then: &str| {
+        let mut command = Command::new("unshare");
+        command
+            .args(["--user", "--map-root-user", "--mount", "sh", "-ec"])
+            .arg(format!("{prepare}\n{then}"))
+            .current_dir(site.folder.path())
+            .stdin(Stdio::null())
+            .stdout(Stdio::null());
+        command
+    };
+    let is_there = room("true").stderr(Stdio::null()).status();
+    if !is_there.is_ok_and(|status| status.success()) {
+        eprintln!("skipped: this system gives no rooms of their own to who runs the tests");
+        return None;
+    }
+    let log = std::fs::File::create(site.at("gate.log")).unwrap();
+    let program = env!("CARGO_BIN_EXE_meltgauge");
+    let gate = room(&format!(
+        "exec '{program}' gate --watch in --released out --held {held} -m PLA -M open-lined \
+         --settle 0.3 --poll 0.2 --log json --status gate.prom"
+    ));
+    let mut gate = gate;
+    Some(gate.stderr(log).spawn().unwrap())
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn without_events_the_folder_is_polled() {
+    let site = Site::new();
+    std::fs::create_dir(site.at("held")).unwrap();
+    let prepare = "echo 0 > /proc/sys/user/max_inotify_instances";
+    let Some(mut gate) = gate_in_room(&site, prepare, "held") else {
+        return;
+    };
+    let log = || std::fs::read_to_string(site.at("gate.log")).unwrap();
+    wait_for(|| log().contains("the folder is polled"));
+    site.rename_in(1);
+    std::fs::write(site.at("in/job-2.gcode"), job(2)).unwrap();
+    site.drain();
+    for number in [1, 2] {
+        let released = site.at(&format!("out/job-{number}.gcode"));
+        assert_eq!(std::fs::read_to_string(released).unwrap(), job(number));
+    }
+    stop(&mut gate);
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn while_a_disk_is_full_nothing_more_is_taken_and_afterwards_all_goes() {
+    let site = Site::new();
+    std::fs::create_dir(site.at("full")).unwrap();
+    let prepare = "mount -t tmpfs -o size=64k tmpfs full\nhead -c 61440 /dev/zero > full/ballast";
+    let Some(mut gate) = gate_in_room(&site, prepare, "full") else {
+        return;
+    };
+    let log = || std::fs::read_to_string(site.at("gate.log")).unwrap();
+    wait_for(|| log().contains("the gate watches"));
+    // Held, with a record larger than what is left.
+    site.rename_in(3);
+    wait_for(|| log().contains("cannot be brought to its place yet"));
+    let status = || std::fs::read_to_string(site.at("gate.prom")).unwrap_or_default();
+    wait_for(|| status().contains("meltgauge_gate_taken 1\n"));
+    assert!(status().contains("meltgauge_gate_last_error_info{message=\"a job cannot"));
+    // The other file system, as the gate sees it.
+    let full = PathBuf::from(format!("/proc/{}/root", gate.id())).join(
+        site.at("full")
+            .canonicalize()
+            .unwrap()
+            .strip_prefix("/")
+            .unwrap(),
+    );
+    assert!(!full.join("job-3.gcode").exists(), "nothing half");
+    std::fs::remove_file(full.join("ballast")).unwrap();
+    site.rename_in(1);
+    site.drain();
+    let held = std::fs::read_to_string(full.join("job-3.gcode")).unwrap();
+    assert_eq!(held, job(3));
+    assert!(full.join("job-3.gcode.record.json").is_file());
+    assert!(site.at("out/job-1.gcode").is_file());
+    stop(&mut gate);
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn where_events_were_lost_the_folder_is_looked_at_again() {
+    let most = std::fs::read_to_string("/proc/sys/fs/inotify/max_queued_events").unwrap();
+    let most: usize = most.trim().parse().unwrap();
+    if most > 100_000 {
+        eprintln!("skipped: this system keeps {most} events");
+        return;
+    }
+    let site = Site::new();
+    let mut gate = site.gate("gate.log", &["--poll", "3600"]);
+    let log = || std::fs::read_to_string(site.at("gate.log")).unwrap();
+    wait_for(|| log().contains("the gate watches"));
+    let pid = gate.id().to_string();
+    let signal = |signal: &str| {
+        let sent = Command::new("kill").args([signal, &pid]).status().unwrap();
+        assert!(sent.success());
+    };
+    signal("-STOP");
+    // Making a file and taking it away are two events at least.
+    for _ in 0..=most / 2 {
+        let junk = site.at("in/.junk");
+        std::fs::write(&junk, "").unwrap();
+        std::fs::remove_file(&junk).unwrap();
+    }
+    site.rename_in(1);
+    std::fs::write(site.at("in/job-2.gcode"), job(2)).unwrap();
+    signal("-CONT");
+    site.drain();
+    stop(&mut gate);
+    assert!(site.at("out/job-1.gcode").is_file());
+    assert!(site.at("out/job-2.gcode").is_file());
+}
+
+fn wait_for(is_there: impl Fn() -> bool) {
+    let begin = Instant::now();
+    while !is_there() {
+        assert!(begin.elapsed() < Duration::from_secs(60), "it never comes");
+        std::thread::sleep(Duration::from_millis(20));
+    }
 }
 
 #[test]
