@@ -138,18 +138,17 @@ impl Skyline {
 
     /// Whether a cell beside this one stands high enough to carry what is laid at `z`.
     #[cold]
-    fn is_carried(&mut self, [column, row]: [i32; 2], z: i32) -> bool {
-        let carries = (-1..=1)
+    fn is_carried(&self, [column, row]: [i32; 2], z: i32) -> bool {
+        (-1..=1)
             .flat_map(|dx| (-1..=1).map(move |dy| [column + dx, row + dy]))
             .any(|at| {
-                let [tile, cell] = [at.map(|at| at.div_euclid(SIDE)), at];
+                let tile = at.map(|at| at.div_euclid(SIDE));
                 self.index
                     .get(&tile)
                     .and_then(|index| self.tiles.get(*index as usize))
-                    .and_then(|tile| tile.cells.get(slot(cell)))
+                    .and_then(|tile| tile.cells.get(slot(at)))
                     .is_some_and(|cell| z - cell.top <= CARRIES)
-            });
-        carries
+            })
     }
 
     fn cell(&mut self, at: [i32; 2]) -> Option<&mut Cell> {
