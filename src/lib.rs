@@ -12,6 +12,7 @@
 
 pub mod command;
 pub mod concession;
+pub mod course;
 pub mod edit;
 pub mod finding;
 pub mod grammar;

@@ -64,6 +64,12 @@ pub(super) enum Command {
                       decides it; 2 the call or a sheet is wrong."
     )]
     Qualify(Box<super::qualify::Typed>),
+    /// Make the page that goes with a job through the shop: verdict, what to prepare and change, plots
+    #[command(
+        after_help = "Exit codes: 0 the job is released, with or without a concession; 1 it is held; 2 no page \
+                      could be made."
+    )]
+    Traveler(Box<super::traveler::Typed>),
     /// List, show and check sheets of materials, machines and applications
     Sheet(Sheet),
     /// Print what a shell needs to complete this program's commands and options

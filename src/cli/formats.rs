@@ -208,6 +208,15 @@ impl Write for Shared {
     }
 }
 
+/// Writes a file that takes its place when it is whole.
+pub(super) fn whole_file(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    let (kept, mut file) = Kept::new(path)?;
+    file.write_all(bytes)?;
+    file.flush()?;
+    drop(file);
+    kept.put()
+}
+
 /// A file that takes its place when it is whole; a stream or device that is there is written to at once.
 struct Kept(Option<(NamedTempFile, PathBuf)>);
 

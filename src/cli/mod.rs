@@ -20,6 +20,7 @@ mod rework;
 mod settings;
 mod sheet;
 mod survey;
+mod traveler;
 
 use crate::job::quieten;
 use args::{Args, Command};
@@ -77,6 +78,7 @@ pub fn main() -> ExitCode {
         Command::Qualify(args) => qualify::run(&args, &console),
         Command::Rework(args) => rework::run(&args, &console),
         Command::Sheet(args) => sheet::run(args.command, &console),
+        Command::Traveler(args) => traveler::run(&args, &console),
         Command::Completions { shell } => manual::completions(shell, &console),
         Command::Manual { command, into } => manual::run(&command, into.as_deref(), &console),
     };

@@ -118,6 +118,14 @@ impl Extent {
         }
     }
 
+    /// The line that tells most of it: the worst, else the first; None where it has no place.
+    #[must_use]
+    pub fn telling_line(&self) -> Option<u64> {
+        let worst = self.worst.as_ref().filter(|worst| worst.badness > 0.0);
+        let at = worst.map(|worst| &worst.at).or(self.first.as_ref())?;
+        Some(at.place.line)
+    }
+
     /// The extent of something that happens once, at `at`.
     #[must_use]
     pub fn once(at: Excerpt) -> Self {

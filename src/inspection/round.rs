@@ -1,6 +1,9 @@
 //! THE round: the job goes past every requirement once.
 
-use super::{Declared, End, Held, Inspected, Inspection, REGISTER, Report, Uses, object_clearance};
+use super::{
+    Declared, End, Held, Inspected, Inspection, REGISTER, Report, Requirement, Uses,
+    object_clearance,
+};
 use crate::command::Command;
 use crate::command::hint::{self, Hint, Key, PathKind};
 use crate::finding::{Class, Excerpt, NotHeld};
@@ -26,6 +29,35 @@ pub trait Tap {
 }
 
 impl Tap for () {}
+
+/// Both go along, the first one first.
+impl<A: Tap, B: Tap> Tap for (A, B) {
+    #[inline]
+    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
+        self.0.motion(motion, state, line);
+        self.1.motion(motion, state, line);
+    }
+
+    fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
+        self.0.step(step, state, line);
+        self.1.step(step, state, line);
+    }
+
+    fn remark(&mut self, line: &Line<'_>, state: &State) {
+        self.0.remark(line, state);
+        self.1.remark(line, state);
+    }
+
+    fn layer(&mut self, layer: &Layer) {
+        self.0.layer(layer);
+        self.1.layer(layer);
+    }
+
+    fn conclude(&mut self, end: &End<'_>) {
+        self.0.conclude(end);
+        self.1.conclude(end);
+    }
+}
 
 struct Pass {
     id: &'static str,
@@ -171,6 +203,22 @@ impl<T: Tap> Round<T> {
     /// A round past every requirement, which `tap` goes along with.
     #[must_use]
     pub fn tapped(held: Held, tap: T) -> Self {
+        Self::past(REGISTER, held, tap)
+    }
+
+    /// A round past no requirement: only `tap` sees the job.
+    #[must_use]
+    pub fn unheld(held: Held, tap: T) -> Self {
+        Self::past(&[], held, tap)
+    }
+
+    /// Who goes along.
+    #[must_use]
+    pub const fn tap(&self) -> &T {
+        &self.watch.passes.tap
+    }
+
+    fn past(requirements: &[Requirement], held: Held, tap: T) -> Self {
         let mut passes = Passes {
             tap,
             passes: Vec::new(),
@@ -191,7 +239,7 @@ impl<T: Tap> Round<T> {
                 .with_walls(held.walls, held.sections),
         };
         let mut not_held = Vec::new();
-        for requirement in REGISTER {
+        for requirement in requirements {
             match (requirement.make)(&held) {
                 Ok(inspection) => {
                     let index = passes.passes.len();

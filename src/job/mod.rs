@@ -5,6 +5,7 @@
 //!
 //! Absent here: arguments, configurations, and anything that is printed.
 
+mod ask;
 pub mod deliver;
 mod guard;
 mod inspect;
@@ -12,7 +13,9 @@ mod pack;
 mod rework;
 mod rule;
 mod source;
+mod traveler;
 
+pub use ask::ask_of;
 pub use guard::{guarded, quieten};
 pub use inspect::{Timing, inspect, inspect_source};
 #[cfg(test)]
@@ -20,6 +23,7 @@ pub use rework::rework_between;
 pub use rework::{To, Wish, rework};
 pub use rule::{Choice, Rule, Rules};
 pub use source::{Source, digest};
+pub use traveler::{Travel, traveler};
 
 use crate::concession::{Concession, Date};
 use crate::finding::Class;

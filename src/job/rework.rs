@@ -4,7 +4,7 @@ use super::deliver::{Delivery, How, Real, Target, Undelivered, heed};
 use super::inspect::{checked, declared, failed, no_job};
 use super::pack::{Sink, Sunk};
 use super::{Settings, Source, guarded};
-use crate::inspection::{Held, Round};
+use crate::inspection::{Held, Round, Tap};
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::report::{Checked, Failed};
 use crate::rework::{First, Mending, Second, Wanted};
@@ -100,7 +100,18 @@ pub fn rework(
     wish: &Wish<'_>,
     settings: &Settings,
 ) -> Result<Reworked, Failed> {
-    guarded(|| rework_between(source, name, wish, settings, || {})).unwrap_or_else(|panic| {
+    rework_watched(source, name, wish, settings, || ()).map(|(reworked, ())| reworked)
+}
+
+/// As [`rework`]; somebody goes along with the round that plans, and comes back with what was seen.
+pub fn rework_watched<T: Tap>(
+    source: &Source,
+    name: &Name,
+    wish: &Wish<'_>,
+    settings: &Settings,
+    watch: impl Fn() -> T,
+) -> Result<(Reworked, T), Failed> {
+    guarded(|| rework_between(source, name, wish, settings, watch, || {})).unwrap_or_else(|panic| {
         Err(Failed {
             name: name.clone(),
             message: format!("{name} could not be reworked: a fault in this program at {panic}"),
@@ -110,32 +121,42 @@ pub fn rework(
     })
 }
 
-/// As [`rework`]; `between` is called between the rounds, where a test changes the job.
-pub fn rework_between(
+/// As [`rework_watched`]; `between` is called between the rounds, where a test changes the job.
+pub fn rework_between<T: Tap>(
     source: &Source,
     name: &Name,
     wish: &Wish<'_>,
     settings: &Settings,
+    watch: impl Fn() -> T,
     between: impl FnOnce(),
-) -> Result<Reworked, Failed> {
+) -> Result<(Reworked, T), Failed> {
     let Wish { to, wanted, accept } = wish;
     let place = place(source, name, to)?;
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
         machine: settings.machine.clone(),
-        walls: false,
-        sections: false,
+        walls: settings.walls,
+        sections: settings.sections,
     };
     let mut material_by = settings.material_by.clone();
-    let (mut first, stored) = plan(source.open(name, Threads::Two)?, name, &held, wanted)?;
+    let plan = |held: &Held| {
+        plan(
+            source.open(name, Threads::Two)?,
+            name,
+            held,
+            wanted,
+            watch(),
+        )
+    };
+    let ((mut first, mut seen), stored) = plan(&held)?;
     if settings.materials.is_none() {
         let (materials, by) = declared(&first.inspected.declared);
         material_by = by;
         if !materials.is_empty() {
             held.materials = materials;
-            let (again, now) = plan(source.open(name, Threads::Two)?, name, &held, wanted)?;
+            let (again, now) = plan(&held)?;
             is_same(name, &stored, &now)?;
-            first = again;
+            (first, seen) = again;
         }
     }
     let edits = first
@@ -167,9 +188,11 @@ pub fn rework_between(
         {
             reworked.output = pass_on(source, name, &reworked.before.stored, &place)?;
         }
-        return Ok(reworked);
+        return Ok((reworked, seen));
     }
     let way = begin(&place, source)?;
+    // Loads need no proof.
+    held.sections = false;
     let packing = match way {
         Way::Nowhere => Packing::Plain,
         _ => reworked.before.stored.packing,
@@ -195,17 +218,18 @@ pub fn rework_between(
         beyond: done.spliced.beyond,
         proof,
     });
-    Ok(reworked)
+    Ok((reworked, seen))
 }
 
 /// The first round.
-fn plan(
+fn plan<T: Tap>(
     mut opened: Opened,
     name: &Name,
     held: &Held,
     wanted: &Wanted,
-) -> Result<(First, Stored), Failed> {
-    let mut round = Round::tapped(held.clone(), Mending::new(held, wanted));
+    watch: T,
+) -> Result<((First, T), Stored), Failed> {
+    let mut round = Round::tapped(held.clone(), (Mending::new(held, wanted), watch));
     while opened
         .next(round.buffer())
         .map_err(|fault| failed(name, &fault))?
@@ -215,12 +239,13 @@ fn plan(
             break;
         }
     }
-    let first = First::new(round);
+    let (inspected, (mending, seen)) = round.finish_tapped();
+    let first = First::of(inspected, mending);
     if let Some(reason) = first.inspected.no_job {
         return Err(no_job(name, reason));
     }
     let stored = opened.finish().ok_or_else(|| changed(name))?;
-    Ok((first, stored))
+    Ok(((first, seen), stored))
 }
 
 /// The second round: what comes out goes its way, and is inspected.

@@ -15,6 +15,7 @@ pub mod shown;
 pub mod standard;
 pub mod terminal;
 mod tidy;
+pub mod traveler;
 
 pub use tidy::{figure_of, grouped, lasting, rounded, tidy};
 

@@ -22,6 +22,12 @@ impl First {
     #[must_use]
     pub fn new(round: Round<Mending>) -> Self {
         let (inspected, mending) = round.finish_tapped();
+        Self::of(inspected, mending)
+    }
+
+    /// From what the round gave.
+    #[must_use]
+    pub fn of(inspected: Inspected, mending: Mending) -> Self {
         let mut mended = mending.done(&inspected.findings);
         let plan = mended.proposals.plan();
         Self {

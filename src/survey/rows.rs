@@ -27,7 +27,7 @@ pub struct Reach {
 }
 
 impl Reach {
-    pub(super) fn widen(of: &mut Option<Self>, least: f64, most: f64) {
+    pub(crate) fn widen(of: &mut Option<Self>, least: f64, most: f64) {
         match of {
             Some(reach) => {
                 reach.least = reach.least.min(least);
@@ -37,7 +37,7 @@ impl Reach {
         }
     }
 
-    fn join(of: &mut Option<Self>, other: Option<Self>) {
+    pub(crate) fn join(of: &mut Option<Self>, other: Option<Self>) {
         if let Some(other) = other {
             Self::widen(of, other.least, other.most);
         }

@@ -4,8 +4,8 @@ use super::Typed;
 use crate::cli::console::Console;
 use crate::cli::{Fault, sheet};
 use crate::finding::SourceMark;
-use crate::qualify::{AS_ASKED, OF_JOB};
-use crate::quantity::{Grams, Hours, Millimetres};
+use crate::job::ask_of;
+use crate::qualify::AS_ASKED;
 use crate::report::{Checked, terminal};
 use crate::sheet::{Application, Cited, Machine, Tool, load_application};
 
@@ -76,7 +76,7 @@ pub(super) fn application(
         },
     };
     if let Some(job) = job {
-        of_job(&mut of, job);
+        ask_of(job, &mut of);
     }
     over(&mut of.part.size, typed.footprint);
     over(&mut of.part.mass, typed.part_mass);
@@ -108,30 +108,4 @@ pub(super) fn application(
         None => Ok(of),
         Some((message, help)) => Err(Fault(terminal::fault(&message, Some(&help), &console.err))),
     }
-}
-
-/// What the survey of a job tells: the part's size, time and mass. What it cannot tell stays unasked.
-fn of_job(of: &mut Application, job: &Checked) {
-    let source = format!("{OF_JOB}{}", terminal::title(&job.name));
-    let survey = &job.inspected.survey;
-    let size = survey.size().map(|size| size.map(Millimetres::new));
-    let time = survey
-        .time
-        .as_ref()
-        .ok()
-        .map(|time| Hours::new(time.seconds() / 3600.0));
-    let mass = survey.mass_g.as_ref().ok().map(|mass| Grams::new(*mass));
-    if let Some(size) = size.filter(|size| size.iter().all(|side| side.get() > 0.0)) {
-        of.part.size = Some(told(size, &source));
-    }
-    if let Some(time) = time.filter(|time| time.get() > 0.0) {
-        of.print.time = Some(told(time, &source));
-    }
-    if let Some(mass) = mass.filter(|mass| mass.get() > 0.0) {
-        of.part.mass = Some(told(mass, &source));
-    }
-}
-
-fn told<T>(value: T, source: &str) -> Cited<T> {
-    Cited::new(value, Some(source.to_owned()), SourceMark::Measured)
 }

@@ -79,7 +79,7 @@ fn done(
         wanted: &wanted,
         accept: &|_| true,
     };
-    rework_between(&source, name, &wish, settings, between)
+    rework_between(&source, name, &wish, settings, || (), between).map(|(reworked, ())| reworked)
 }
 
 #[test]

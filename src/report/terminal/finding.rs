@@ -14,7 +14,7 @@ use std::ops::Range;
 const COLUMN: usize = 10;
 
 /// The most related places that are shown.
-const RELATED: usize = 3;
+pub(in crate::report) const RELATED: usize = 3;
 
 /// Requirements that have one finding a word, and what all of them say.
 const FAMILIES: [(&str, &str); 2] = [
@@ -197,7 +197,10 @@ fn tail(help: &str, conceded: Option<&Concession>, look: &Look, into: &mut Strin
 }
 
 /// The first place and the worst, where that is another.
-fn places<'a>(extent: &'a Extent, unit: &str) -> Vec<(&'a Excerpt, Option<String>)> {
+pub(in crate::report) fn places<'a>(
+    extent: &'a Extent,
+    unit: &str,
+) -> Vec<(&'a Excerpt, Option<String>)> {
     let worst = extent.worst.as_ref().filter(|worst| worst.badness > 0.0);
     // Without a unit it is a count or a word, which the message says better.
     let amount = |amount: f64| {
@@ -226,7 +229,7 @@ fn places<'a>(extent: &'a Extent, unit: &str) -> Vec<(&'a Excerpt, Option<String
 }
 
 /// How often and where; nothing to say where the shown line is the only one.
-fn extent(extent: &Extent) -> Option<String> {
+pub(in crate::report) fn extent(extent: &Extent) -> Option<String> {
     match (extent.count, &extent.first, &extent.last) {
         (0, None, _) => Some("the job as a whole".to_owned()),
         (0 | 1, _, _) => None,
@@ -248,7 +251,7 @@ fn extent(extent: &Extent) -> Option<String> {
 }
 
 /// The figure and whose it is.
-pub(super) fn whose(limit: &Limit) -> String {
+pub(in crate::report) fn whose(limit: &Limit) -> String {
     let mark = figure_of(limit.source.as_deref(), limit.mark);
     let text = if limit.unit.is_empty() {
         // A count or a word: the message has it.
@@ -264,7 +267,7 @@ pub(super) fn whose(limit: &Limit) -> String {
     clean(text.as_bytes()).into_owned()
 }
 
-fn granted(concession: &Concession) -> String {
+pub(in crate::report) fn granted(concession: &Concession) -> String {
     let mut text = format!("{}: {}", concession.by, concession.reason);
     if let Some(bound) = &concession.bound {
         text.push_str(&format!("; as far as {bound}"));

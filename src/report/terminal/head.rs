@@ -177,7 +177,7 @@ fn without(named: &NamedBy, so: &str) -> String {
     }
 }
 
-fn job(checked: &Checked) -> String {
+pub(in crate::report) fn job(checked: &Checked) -> String {
     let stored = &checked.stored;
     let lines = checked.inspected.lines;
     let mut text = format!(
@@ -211,7 +211,7 @@ fn job(checked: &Checked) -> String {
     text
 }
 
-fn material(checked: &Checked) -> String {
+pub(in crate::report) fn material(checked: &Checked) -> String {
     let materials = &checked.held.materials;
     let sheet = |material: &Material| {
         format!(
@@ -236,7 +236,7 @@ fn material(checked: &Checked) -> String {
     format!("{sheets}{}", by(&checked.material_by))
 }
 
-fn machine(checked: &Checked) -> String {
+pub(in crate::report) fn machine(checked: &Checked) -> String {
     let Some(machine) = &checked.held.machine else {
         return nobody("machine", &checked.machine_by);
     };

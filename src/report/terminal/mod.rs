@@ -2,15 +2,15 @@
 //! uses, what was not held and why, cautions.
 
 mod candidates;
-mod finding;
-mod head;
+pub(super) mod finding;
+pub(super) mod head;
 mod page;
 mod qualify;
-mod rework;
-mod summary;
-mod survey;
+pub(super) mod rework;
+pub(super) mod summary;
+pub(super) mod survey;
 mod uses;
-mod walls;
+pub(super) mod walls;
 
 pub use candidates::{compare, find};
 pub use head::title;
@@ -65,7 +65,7 @@ pub fn fault(message: &str, help: Option<&str>, look: &Look) -> String {
 }
 
 /// How many requirements were not held.
-fn not_held_count(checked: &Checked) -> u64 {
+pub(in crate::report) fn not_held_count(checked: &Checked) -> u64 {
     let mut ids: Vec<&str> = checked
         .inspected
         .not_held
@@ -77,14 +77,10 @@ fn not_held_count(checked: &Checked) -> u64 {
     ids.len() as u64
 }
 
-/// What was not held, one entry a reason.
-fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut String) {
-    let not_held = &checked.inspected.not_held;
-    if not_held.is_empty() {
-        return;
-    }
+/// What was not held by its reason, the reason for most of it first.
+pub(in crate::report) fn by_reason(checked: &Checked) -> Vec<(&str, Vec<&str>)> {
     let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
-    for left_out in not_held {
+    for left_out in &checked.inspected.not_held {
         match reasons
             .iter_mut()
             .find(|(reason, _)| *reason == left_out.reason)
@@ -94,13 +90,22 @@ fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut Stri
         }
     }
     reasons.sort_by_key(|(_, of_reason)| std::cmp::Reverse(of_reason.len()));
+    reasons
+}
+
+/// What was not held, one entry a reason.
+fn not_held(checked: &Checked, requirements: usize, look: &Look, into: &mut String) {
+    let not_held = &checked.inspected.not_held;
+    if not_held.is_empty() {
+        return;
+    }
     let heading = format!(
         "not held, {} of {} requirements",
         grouped(not_held_count(checked)),
         grouped(requirements as u64)
     );
     into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, &heading)));
-    for (reason, of_reason) in reasons {
+    for (reason, of_reason) in by_reason(checked) {
         let text = format!("{}: {}", clean(reason.as_bytes()), of_reason.join(", "));
         look.entry(into, (Tone::Dim, "·"), 4, &text);
     }

@@ -41,7 +41,7 @@ pub fn rework(reworked: &Reworked, look: &Look) -> String {
 }
 
 /// How many changes there are, as they are counted for a person.
-fn changes(reworked: &Reworked) -> String {
+pub(in crate::report) fn changes(reworked: &Reworked) -> String {
     let count = reworked.edits.len();
     let mut text = match (count, reworked.proposals.restate) {
         (0, _) => "checksums".to_owned(),
@@ -250,15 +250,7 @@ fn reason(
 
 /// A hunk in the unified form.
 fn unified(hunk: &Hunk, look: &Look, into: &mut String) {
-    let lines = |bytes| -> Vec<&[u8]> { split(bytes) };
-    let (old, new) = (lines(&hunk.old), lines(&hunk.new));
-    let head = format!(
-        "@@ -{},{} +{},{} @@",
-        hunk.old_line,
-        old.len(),
-        hunk.new_line,
-        new.len()
-    );
+    let (head, lines) = unified_lines(hunk);
     into.push_str(&format!("{}\n", look.paint(Tone::Note, &head)));
     let mut line = |tone: Tone, mark: char, bytes: &[u8]| {
         let is_ended = bytes.ends_with(b"\n");
@@ -274,6 +266,27 @@ fn unified(hunk: &Hunk, look: &Look, into: &mut String) {
             into.push('\n');
         }
     };
+    for (mark, bytes) in lines {
+        let tone = match mark {
+            '-' => Tone::Bad,
+            '+' => Tone::Good,
+            _ => Tone::Plain,
+        };
+        line(tone, mark, bytes);
+    }
+}
+
+/// The head of a hunk, and its lines: ` ` stays, `-` goes, `+` comes.
+pub(in crate::report) fn unified_lines(hunk: &Hunk) -> (String, Vec<(char, &[u8])>) {
+    let (old, new) = (split(&hunk.old), split(&hunk.new));
+    let head = format!(
+        "@@ -{},{} +{},{} @@",
+        hunk.old_line,
+        old.len(),
+        hunk.new_line,
+        new.len()
+    );
+    let mut lines = Vec::new();
     for operation in capture_diff_slices(Algorithm::Myers, &old, &new) {
         let (tag, before, after) = operation.as_tag_tuple();
         let (before, after) = (
@@ -281,14 +294,13 @@ fn unified(hunk: &Hunk, look: &Look, into: &mut String) {
             new.get(after).unwrap_or_default(),
         );
         if tag == DiffTag::Equal {
-            before
-                .iter()
-                .for_each(|bytes| line(Tone::Plain, ' ', bytes));
+            lines.extend(before.iter().map(|bytes| (' ', *bytes)));
         } else {
-            before.iter().for_each(|bytes| line(Tone::Bad, '-', bytes));
-            after.iter().for_each(|bytes| line(Tone::Good, '+', bytes));
+            lines.extend(before.iter().map(|bytes| ('-', *bytes)));
+            lines.extend(after.iter().map(|bytes| ('+', *bytes)));
         }
     }
+    (head, lines)
 }
 
 /// Lines with their endings.

@@ -6,7 +6,7 @@ use crate::text::clean;
 use std::borrow::Cow;
 
 /// Label and text of each entry. That a sheet has no price is said only where a survey is `asked` for.
-pub(super) fn entries(survey: &Survey, asked: bool) -> Vec<(&'static str, String)> {
+pub(in crate::report) fn entries(survey: &Survey, asked: bool) -> Vec<(&'static str, String)> {
     let mut entries = vec![
         ("time", time(survey)),
         ("filament", filament(survey, asked)),

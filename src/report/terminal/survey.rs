@@ -79,7 +79,7 @@ pub fn survey(checked: &Checked, with_layers: bool, axes: &[usize], look: &Look)
     text
 }
 
-fn goes_label(survey: &Survey, tool: &ToolShare) -> String {
+pub(in crate::report) fn goes_label(survey: &Survey, tool: &ToolShare) -> String {
     if survey.tools.len() > 1 {
         format!("goes T{}", tool.tool)
     } else {
@@ -100,7 +100,7 @@ const fn class(class: Option<Deposit>) -> &'static str {
     }
 }
 
-fn goes_into(tool: &ToolShare) -> String {
+pub(in crate::report) fn goes_into(tool: &ToolShare) -> String {
     let share = |share: &crate::survey::Share| {
         let mut text = format!("{} {} mm", class(share.class), rounded(share.filament, 2));
         if let Ok(mass) = &share.mass {
@@ -111,7 +111,7 @@ fn goes_into(tool: &ToolShare) -> String {
     tool.shares.iter().map(share).collect::<Vec<_>>().join(", ")
 }
 
-fn spool(left: f64, mass: f64) -> String {
+pub(in crate::report) fn spool(left: f64, mass: f64) -> String {
     let after = left - mass;
     if after < 0.0 {
         format!(
@@ -128,7 +128,7 @@ fn spool(left: f64, mass: f64) -> String {
     }
 }
 
-fn bead(survey: &Survey) -> String {
+pub(in crate::report) fn bead(survey: &Survey) -> String {
     let bead = match &survey.bead {
         Ok(bead) => bead,
         Err(why) => return summary::unknown(why),
@@ -149,7 +149,7 @@ fn bead(survey: &Survey) -> String {
     text
 }
 
-fn drawn(survey: &Survey) -> String {
+pub(in crate::report) fn drawn(survey: &Survey) -> String {
     let drawn = &survey.retractions;
     let mut parts = Vec::new();
     if drawn.count > 0 {
@@ -194,7 +194,7 @@ fn drawn(survey: &Survey) -> String {
     }
 }
 
-fn idle(survey: &Survey) -> String {
+pub(in crate::report) fn idle(survey: &Survey) -> String {
     match &survey.idle {
         Err(why) => summary::unknown(why),
         Ok(idle) if idle.line == 0 => "the hot nozzle never waits for long".to_owned(),
@@ -255,7 +255,7 @@ fn plots(checked: &Checked, look: &Look, into: &mut String) {
 }
 
 /// The tools that lay something.
-fn tools(checked: &Checked) -> impl Iterator<Item = u32> {
+pub(in crate::report) fn tools(checked: &Checked) -> impl Iterator<Item = u32> {
     checked.inspected.survey.tools.iter().map(|tool| tool.tool)
 }
 

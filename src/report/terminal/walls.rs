@@ -7,7 +7,7 @@ use crate::report::{grouped, rounded, tidy};
 use crate::survey::{COUNTED, Carried, PathClass, Stiffness, WallCount, WallFigures};
 
 /// Label and text of each entry.
-pub(super) fn entries(figures: &WallFigures) -> Vec<(&'static str, String)> {
+pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, String)> {
     let mut entries = vec![("walls", walls(figures)), ("infill", infill(figures))];
     match &figures.solid_layers {
         Ok([bottom, top]) => entries.push((
@@ -107,7 +107,7 @@ const fn class_word(class: PathClass) -> &'static str {
 const AXES: [(&str, [&str; 2]); 3] = [("X", ["Y", "Z"]), ("Y", ["X", "Z"]), ("Z", ["X", "Y"])];
 
 /// Label and text for loads along the axes asked for, 0 to 2.
-pub(super) fn loads(figures: &WallFigures, axes: &[usize]) -> Vec<(String, String)> {
+pub(in crate::report) fn loads(figures: &WallFigures, axes: &[usize]) -> Vec<(String, String)> {
     let Some(carried) = &figures.carried else {
         return Vec::new();
     };

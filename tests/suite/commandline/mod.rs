@@ -7,6 +7,7 @@ mod gate;
 mod qualify;
 mod rework;
 mod survey;
+mod traveler;
 mod validator;
 mod watch;
 
