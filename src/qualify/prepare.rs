@@ -43,13 +43,16 @@ pub(super) fn surface(q: &Question<'_>) -> Option<Point> {
         Point::new(
             ID,
             Standing::Change,
-            format!("{} holds on {bare} only with {with}", q.material.name),
+            format!(
+                "{} holds on {} only with {with}",
+                q.material.name, surface.value
+            ),
         )
         .action(format!("put {with} on, and renew it"))
     } else {
         let says = format!(
-            "the sheet does not name {bare} among the surfaces that {} sticks to",
-            q.material.name
+            "the sheet does not name {} among the surfaces that {} sticks to",
+            surface.value, q.material.name
         );
         let action = format!("use {}", q.material.surfaces.join(", or "));
         Point::new(ID, Standing::Change, says).action(action)
