@@ -75,6 +75,7 @@ mod named;
 mod nozzle_differs;
 mod nozzle_narrow;
 mod nozzle_soft;
+mod object_clearance;
 mod origin_differs;
 mod origin_shifted;
 mod overlong_line;
@@ -115,7 +116,7 @@ pub use round::{Round, Tap, inspect};
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
-use crate::survey::{Layer, Stroke, Totals, WallFigures};
+use crate::survey::{Layer, Near, Stroke, Totals, WallFigures};
 
 /// Which events an inspection wants: what it does not name costs nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -229,6 +230,9 @@ pub trait Inspection {
     /// A travel goes through what stands on the bed, so many mm below its top; comes to whoever wants
     /// layers.
     fn through(&mut self, _line: &Line<'_>, _depth: f64) {}
+    /// The tool head, or what carries it, comes nearer to what stands on the bed than it is wide; comes to
+    /// whoever wants layers.
+    fn near(&mut self, _line: &Line<'_>, _near: &Near) {}
     /// A stroke begins an island with nothing below it, where walls were asked for; comes to whoever
     /// wants layers.
     fn in_air(&mut self, _layer: &Layer, _stroke: &Stroke) {}

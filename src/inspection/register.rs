@@ -11,11 +11,11 @@ use super::{
     hotend_above_liner, hotend_above_machine, hotend_above_sheet, hotend_below_sheet,
     hotend_not_awaited, job_cut_short, layer_too_quick, layer_too_slow, layer_too_tall,
     layer_too_thin, line_number_disorder, machine_short_of_sheet, malformed_word, material_differs,
-    mode_undeclared, moves_too_dense, nozzle_differs, nozzle_narrow, nozzle_soft, origin_differs,
-    origin_shifted, overlong_line, probed_cold, retraction_too_fast, retraction_too_long,
-    setpoint_hidden, settings_written, spool_short, state_left_changed, stops_for_person,
-    tool_absent, travel_outside_reach, travel_through_part, unfilled_placeholder, unhomed_motion,
-    unknown_word,
+    mode_undeclared, moves_too_dense, nozzle_differs, nozzle_narrow, nozzle_soft, object_clearance,
+    origin_differs, origin_shifted, overlong_line, probed_cold, retraction_too_fast,
+    retraction_too_long, setpoint_hidden, settings_written, spool_short, state_left_changed,
+    stops_for_person, tool_absent, travel_outside_reach, travel_through_part, unfilled_placeholder,
+    unhomed_motion, unknown_word,
 };
 
 /// Every requirement, sorted by id.
@@ -73,6 +73,7 @@ pub const REGISTER: &[Requirement] = &[
     nozzle_differs::REQUIREMENT,
     nozzle_narrow::REQUIREMENT,
     nozzle_soft::REQUIREMENT,
+    object_clearance::REQUIREMENT,
     origin_differs::REQUIREMENT,
     origin_shifted::REQUIREMENT,
     overlong_line::REQUIREMENT,

@@ -1,13 +1,16 @@
 //! THE round: the job goes past every requirement once.
 
-use super::{Declared, End, Held, Inspected, Inspection, REGISTER, Report, Requirement, Uses};
+use super::{
+    Declared, End, Held, Inspected, Inspection, REGISTER, Report, Requirement, Uses,
+    object_clearance,
+};
 use crate::command::Command;
 use crate::command::hint::{self, Hint, Key, PathKind};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, Machine, Motion, Observer, State, Step};
-use crate::survey::{Ended, Figures, Layer, LayerSink, Layers, Stroke};
+use crate::survey::{Ended, Figures, Layer, LayerSink, Layers, Near, Stroke};
 use crate::text::Blocks;
 
 /// Whoever goes along with a round and sees all of it; nobody by default.
@@ -133,6 +136,13 @@ impl<T: Tap> LayerSink for Passes<T> {
         self.each(
             |passes| &passes.layer,
             |inspection| inspection.through(line, depth),
+        );
+    }
+
+    fn near(&mut self, line: &Line<'_>, near: &Near) {
+        self.each(
+            |passes| &passes.layer,
+            |inspection| inspection.near(line, near),
         );
     }
 
@@ -267,11 +277,16 @@ impl<T: Tap> Round<T> {
         let setup = held.setup();
         let longest_line = setup.longest_line;
         let walls = held.walls || held.sections;
+        let reaches = object_clearance::reaches(&held);
+        let mut layers = Layers::new(setup.rates.is_ok()).with_beads(walls);
+        if walls || !reaches.is_empty() {
+            layers = layers.with_head(&reaches);
+        }
         Self {
             held,
             blocks: Blocks::default(),
             watch: Watch {
-                layers: Layers::new(setup.rates.is_ok()).with_beads(walls),
+                layers,
                 passes,
                 declared: Declared::default(),
                 uses: Uses::default(),

@@ -51,6 +51,8 @@ pub struct Machine {
     pub reach_to: Option<Cited<[Millimetres; 3]>>,
     /// The tools, T0 first.
     pub tools: Vec<Tool>,
+    /// The tool head, and what carries it.
+    pub head: MachineHead,
     /// The chamber.
     pub chamber: MachineChamber,
     /// What it holds a spool with.
@@ -279,6 +281,32 @@ words! {
     }
 }
 
+part! {
+    /// The tool head and what carries it, as far as they may run into what is printed already.
+    pub struct MachineHead {
+        /// How far it reaches sideways from the nozzle's middle, at most.
+        pub reach: Option<Cited<Millimetres>>,
+        /// How high its lowest part, but for the nozzle, lies above the nozzle's tip.
+        pub above: Option<Cited<Millimetres>>,
+        /// How high the rods or the beam that carry it lie above the nozzle's tip.
+        pub rods_above: Option<Cited<Millimetres>>,
+        /// Which way they run.
+        pub rods_along: Option<Cited<RodsAlong>>,
+        /// How far they reach from the nozzle's middle across that way.
+        pub rods_reach: Option<Cited<Millimetres>>,
+    }
+}
+
+words! {
+    /// Which way the rods or the beam run that carry the tool head.
+    pub enum RodsAlong {
+        /// Along X.
+        X = "x",
+        /// Along Y.
+        Y = "y",
+    }
+}
+
 words! {
     /// What kind of chamber it is.
     pub enum ChamberKind {
@@ -430,6 +458,6 @@ impl Part for Option<Vec<u32>> {
 }
 
 whole!(Machine:
-    note, bed, height, reach_from, reach_to, tools, chamber, holder, dry_box, ambient, speed, acceleration, allowance, part_fans,
+    note, bed, height, reach_from, reach_to, tools, head, chamber, holder, dry_box, ambient, speed, acceleration, allowance, part_fans,
     home, cautions,
 );

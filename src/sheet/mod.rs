@@ -41,7 +41,8 @@ pub use load::{
 };
 pub use machine::{
     Allowance, AxisAccelerations, AxisSpeeds, AxisTimes, BedShape, ChamberKind, DEFAULT_AMBIENT,
-    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, NozzleMaterial, Tool, WarmUp,
+    DEFAULT_LINER_LIMIT, Drive, Machine, MachineBed, MachineChamber, MachineHead, NozzleMaterial,
+    RodsAlong, Tool, WarmUp,
 };
 pub use material::{
     Bead, Bed, Chamber, Drying, Enclosure, Fan, FirstLayer, Flow, HeatDeflection, Hotend,

@@ -4,6 +4,7 @@
 //! layers wait for the next one, since only that tells a skirt or a purge line from the part.
 
 use super::cover::{CELL_CAP, Cover, trace};
+use super::head::{Head, Near, Reaches};
 use super::heights::Heights;
 use super::layer::Layer;
 use super::pace::{Pace, Paces};
@@ -36,6 +37,8 @@ pub trait LayerSink {
     fn swept(&mut self, _line: u64) {}
     /// A level travel goes through what stands on the bed, so many mm below its top.
     fn through(&mut self, _line: &Line<'_>, _depth: f64) {}
+    /// The tool head, or what carries it, comes nearer to what stands on the bed than it is wide.
+    fn near(&mut self, _line: &Line<'_>, _near: &Near) {}
 }
 
 /// Builds layers from motions.
@@ -67,6 +70,8 @@ pub struct Layers {
     standing: Standing,
     /// Whether beads are kept for walls.
     keeps_beads: bool,
+    /// The head over what stands, where somebody asks for it.
+    head: Option<Head>,
 }
 
 impl Layers {
@@ -94,7 +99,16 @@ impl Layers {
             sweeps_below: i64::MIN,
             standing: Standing::default(),
             keeps_beads: false,
+            head: None,
         }
+    }
+
+    /// Where it stands how high is kept from here on, and what reaches so far around the nozzle is held
+    /// clear of it.
+    #[must_use]
+    pub fn with_head(mut self, reaches: &[Reaches]) -> Self {
+        self.head = Some(Head::new(reaches));
+        self
     }
 
     /// Whether each layer's beads are kept, for walls.
@@ -188,6 +202,9 @@ impl Layers {
     /// Nobody knows any more what stands on the bed.
     pub fn forget_standing(&mut self) {
         self.standing.clear();
+        if let Some(head) = &mut self.head {
+            head.forget();
+        }
     }
 
     /// Something other than a motion happened.
@@ -211,11 +228,17 @@ impl Layers {
             }
             if motion.to[2] < self.sweeps_below && is_sweep(motion, self.totals.part) {
                 sink.swept(line.number);
-                self.standing.clear();
+                self.forget_standing();
             }
-            if motion.to[2] < self.standing.below()
-                && let Some(depth) = self.standing.through(motion)
-            {
+            let mut depth = None;
+            if motion.to[2] < self.standing.below() {
+                depth = self.standing.through(motion);
+            }
+            if let Some(head) = &mut self.head {
+                depth = depth.or_else(|| head.through(motion));
+                reach(head, motion, state, line, sink);
+            }
+            if let Some(depth) = depth {
                 sink.through(line, depth);
             }
             if motion.moves() {
@@ -253,6 +276,9 @@ impl Layers {
         }
         if self.closed < HELD_LAYERS {
             self.trace(motion, state);
+        }
+        if let Some(head) = &mut self.head {
+            reach(head, motion, state, line, sink);
         }
         if self.keeps_beads {
             self.keep(motion, state, line.number);
@@ -638,5 +664,18 @@ impl Layers {
             totals.layers_unknown = Some("more heights than the table of layers holds");
         }
         totals
+    }
+}
+
+#[inline(never)]
+fn reach(
+    head: &mut Head,
+    motion: &Motion,
+    state: &State,
+    line: &Line<'_>,
+    sink: &mut impl LayerSink,
+) {
+    for near in head.motion(motion, state).iter().flatten() {
+        sink.near(line, near);
     }
 }

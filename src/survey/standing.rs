@@ -12,7 +12,7 @@ const LOOKS: usize = 1 << 26;
 
 /// A travel goes through what stands higher than this above it, pm: more than beads that curl up or a
 /// first layer's trim (chosen).
-const DEEPER: i64 = 3 * MILLIMETRE / 10;
+pub(super) const DEEPER: i64 = 3 * MILLIMETRE / 10;
 
 /// A straight bead, and the stroke of its layer that it belongs to.
 #[derive(Debug, Clone, Copy)]

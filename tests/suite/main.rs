@@ -9,6 +9,7 @@
 )]
 #![allow(missing_docs, reason = "the tests' names say what they hold")]
 
+mod clearance;
 mod commandline;
 mod corpus;
 mod cut_jobs;

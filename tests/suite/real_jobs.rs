@@ -42,6 +42,29 @@ fn inspect(name: &str, held: Held) -> (Inspected, String) {
     (round.finish(), stored.digest_hex.unwrap())
 }
 
+/// Under a head as wide as the bed, and with the map of what stands.
+#[test]
+fn the_head_hits_nothing_in_honest_jobs() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    for (name, ..) in JOBS {
+        let held = Held {
+            walls: true,
+            ..crate::clearance::under(1000.0, 1.0)
+        };
+        let (inspected, _) = inspect(name, held);
+        let hits = inspected.findings.iter().filter(|finding| {
+            matches!(
+                finding.requirement,
+                "object-clearance" | "travel-through-part"
+            )
+        });
+        assert_eq!(hits.count(), 0, "{name}: {:?}", inspected.findings);
+    }
+}
+
 #[test]
 fn filament_and_layers_agree_with_what_is_known() {
     if folder().is_none() {

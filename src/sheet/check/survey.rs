@@ -3,7 +3,7 @@
 use super::{Clash, clash, order, positive, value};
 use crate::quantity::{Percent, Quantity, Seconds};
 use crate::sheet::cited::Cited;
-use crate::sheet::{Machine, Material, Tool};
+use crate::sheet::{Machine, MachineHead, Material, Tool};
 
 /// The longest allowance for homing an axis, probing or a tool change (chosen: an hour is a slip of
 /// the unit).
@@ -90,6 +90,7 @@ pub(super) fn machine(sheet: &Machine) -> Option<Clash> {
             .into_iter()
             .find_map(|(key, time)| passing(key, time.as_ref()))
         })
+        .or_else(|| head(&sheet.head))
         .or_else(|| {
             let held = sheet.control.acceleration;
             [
@@ -102,6 +103,41 @@ pub(super) fn machine(sheet: &Machine) -> Option<Clash> {
                 let key = format!("control.acceleration.{word}");
                 positive(&key, rate.map(Cited::chosen).as_ref())
             })
+        })
+}
+
+/// The head has a size, and lies below what carries it.
+fn head(head: &MachineHead) -> Option<Clash> {
+    let lacks = |key: &str, others: &str| {
+        let message = format!("says nothing without {others}");
+        clash(key, None, message, "say all of them, or leave it out")
+    };
+    let has_rods = [
+        head.rods_above.is_some(),
+        head.rods_along.is_some(),
+        head.rods_reach.is_some(),
+    ];
+    positive("head.reach", head.reach.as_ref())
+        .or_else(|| not_negative("head.above", head.above.as_ref()))
+        .or_else(|| positive("head.rods_above", head.rods_above.as_ref()))
+        .or_else(|| positive("head.rods_reach", head.rods_reach.as_ref()))
+        .or_else(|| {
+            order(
+                ("head.above", value(&head.above)),
+                ("head.rods_above", value(&head.rods_above)),
+                "the rods carry the head: they lie above its lowest part",
+            )
+        })
+        .or_else(|| match (&head.reach, &head.above) {
+            (Some(_), None) => lacks("head.reach", "`head.above`"),
+            (None, Some(_)) => lacks("head.above", "`head.reach`"),
+            _ => None,
+        })
+        .or_else(|| match has_rods {
+            [true, true, true] | [false, false, false] => None,
+            [true, ..] => lacks("head.rods_above", "`head.rods_along` and `head.rods_reach`"),
+            [_, true, _] => lacks("head.rods_along", "`head.rods_above` and `head.rods_reach`"),
+            [.., true] => lacks("head.rods_reach", "`head.rods_above` and `head.rods_along`"),
         })
 }
 

@@ -288,6 +288,31 @@ fn machine_contradictions() {
             "control.cornering={kind=\"per-axis\",x=\"8 mm/s\"}",
             "control.cornering",
         ),
+        (
+            "head={reach=\"1 mm\",above=\"0 mm\"}",
+            "head={reach=\"0 mm\",above=\"0 mm\"}",
+            "head.reach",
+        ),
+        (
+            "head={reach=\"1 mm\",above=\"0 mm\"}",
+            "head={reach=\"1 mm\",above=\"-1 mm\"}",
+            "head.above",
+        ),
+        (
+            "head={reach=\"1 mm\",above=\"0 mm\"}",
+            "head={reach=\"1 mm\"}",
+            "head.reach",
+        ),
+        (
+            "head={reach=\"1 mm\",above=\"9 mm\",rods_above=\"9 mm\",rods_along=\"x\",rods_reach=\"1 mm\"}",
+            "head={reach=\"1 mm\",above=\"9 mm\",rods_above=\"8 mm\",rods_along=\"x\",rods_reach=\"1 mm\"}",
+            "head.above",
+        ),
+        (
+            "head={rods_above=\"9 mm\",rods_along=\"y\",rods_reach=\"1 mm\"}",
+            "head={rods_above=\"9 mm\",rods_reach=\"1 mm\"}",
+            "head.rods_above",
+        ),
     ] {
         if let Err(fault) = Machine::parse("x", &format!("name=\"X\"\n{fits}\n")) {
             panic!("{fits}: {fault}");

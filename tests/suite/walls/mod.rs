@@ -43,7 +43,7 @@ pub fn stripped(job: &[u8]) -> Vec<u8> {
     bare
 }
 
-fn conforming() -> Vec<(String, Vec<u8>)> {
+pub fn conforming() -> Vec<(String, Vec<u8>)> {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/corpus/conforming");
     let mut jobs: Vec<_> = std::fs::read_dir(folder)
         .unwrap()
