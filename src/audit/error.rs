@@ -64,6 +64,17 @@ pub enum Error {
         /// Why.
         why: String,
     },
+    /// A file of lines that cannot be read.
+    #[error("{name} cannot be read: {why}")]
+    #[diagnostic(help(
+        "give files of lines that `audit --map` wrote, or tables (Parquet) with a column `line` of them"
+    ))]
+    Table {
+        /// The file.
+        name: Name,
+        /// Why.
+        why: String,
+    },
     /// The manifest, or lines that are folded, could not be read.
     #[error("the standard input could not be read: {0}")]
     #[diagnostic(help("run it again"))]
@@ -80,6 +91,16 @@ pub enum Error {
     #[error("a part of this program stopped without a word")]
     #[diagnostic(help("run it again; what was stored so far stays"))]
     Stopped,
+}
+
+impl Error {
+    /// A file of lines that the system does not let be read.
+    pub(super) fn unread(path: &Path, fault: &std::io::Error) -> Self {
+        Self::Table {
+            name: name(path),
+            why: fault.to_string(),
+        }
+    }
 }
 
 /// The name of a file.

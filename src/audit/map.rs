@@ -7,9 +7,12 @@ use super::Error;
 use super::desk::{Desk, now};
 use super::line::{Line, write};
 use super::store::{Counts, Store};
+#[cfg(feature = "parquet")]
+use super::table;
 use super::walk::{Found, manifest};
 use crate::job::Rules;
-use std::io::{BufRead, Read, Write};
+use std::fs::File;
+use std::io::{BufRead, BufReader, Read, Write};
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
@@ -79,41 +82,111 @@ fn one(desk: &Desk<'_>, path: PathBuf, out: &mut dyn Write) -> Result<u64, Error
 ///
 /// Where the store cannot be written, and where a line is none: the lines before it are kept, and
 /// may be folded again.
-pub fn fold(mut input: impl BufRead, path: &Path) -> Result<u64, Error> {
-    let mut store = Store::begin(path, &now())?;
-    let mut text = String::new();
-    let (mut number, mut count) = (0, 0);
-    loop {
-        text.clear();
-        number += 1;
-        if (&mut input)
-            .take(LONGEST)
-            .read_line(&mut text)
-            .map_err(Error::Input)?
-            == 0
-        {
-            break;
-        }
-        if text.trim().is_empty() {
+pub fn fold(input: impl BufRead, store: &Path) -> Result<u64, Error> {
+    let mut folding = Folding::begin(store)?;
+    let outcome = folding.lines(input);
+    folding.end(outcome)
+}
+
+/// Puts the lines of files into a store; how many there were. A file holds lines as they were written,
+/// or is a table (Parquet) with a column of them; of a folder all tables are taken, as engines write
+/// them.
+///
+/// # Errors
+///
+/// As of [`fold`], and where a file cannot be read.
+pub fn fold_files(paths: &[PathBuf], store: &Path) -> Result<u64, Error> {
+    let mut folding = Folding::begin(store)?;
+    let outcome =
+        files(paths).and_then(|files| files.iter().try_for_each(|path| folding.file(path)));
+    folding.end(outcome)
+}
+
+/// The files that are named, and the tables of folders that are, by their names.
+fn files(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
+    let mut files = Vec::new();
+    for path in paths {
+        if !path.is_dir() {
+            files.push(path.clone());
             continue;
         }
-        let line = Line::read(&text).map_err(|why| Error::Line { line: number, why });
-        let line = match line {
-            Ok(line) => line,
-            Err(fault) => {
-                store.commit()?;
-                return Err(fault);
-            }
-        };
-        count += 1;
-        if store.fold(&line.site, &line.job)? {
-            store.commit()?;
+        let unread = |fault| Error::unread(path, &fault);
+        let mut within = Vec::new();
+        for entry in std::fs::read_dir(path).map_err(unread)? {
+            let path = entry.map_err(unread)?.path();
+            let is_table = path.extension().is_some_and(|ending| ending == "parquet");
+            within.extend((is_table && path.is_file()).then_some(path));
         }
+        within.sort();
+        files.append(&mut within);
     }
-    let inspected = Counts {
-        inspected: count,
-        ..Counts::default()
-    };
-    store.end(&now(), false, inspected)?;
-    Ok(count)
+    Ok(files)
+}
+
+/// A store that lines are put into.
+struct Folding {
+    store: Store,
+    count: u64,
+}
+
+impl Folding {
+    fn begin(store: &Path) -> Result<Self, Error> {
+        let store = Store::begin(store, &now())?;
+        Ok(Self { store, count: 0 })
+    }
+
+    /// Makes last what was put, whatever came of the rest.
+    fn end(mut self, outcome: Result<(), Error>) -> Result<u64, Error> {
+        if let Err(fault) = outcome {
+            self.store.commit()?;
+            return Err(fault);
+        }
+        let inspected = Counts {
+            inspected: self.count,
+            ..Counts::default()
+        };
+        self.store.end(&now(), false, inspected)?;
+        Ok(self.count)
+    }
+
+    fn line(&mut self, number: u64, text: &str) -> Result<(), Error> {
+        if text.trim().is_empty() {
+            return Ok(());
+        }
+        let line = Line::read(text).map_err(|why| Error::Line { line: number, why })?;
+        self.count += 1;
+        if self.store.fold(&line.site, &line.job)? {
+            self.store.commit()?;
+        }
+        Ok(())
+    }
+
+    fn lines(&mut self, mut input: impl BufRead) -> Result<(), Error> {
+        let mut text = String::new();
+        for number in 1.. {
+            text.clear();
+            let mut piece = (&mut input).take(LONGEST);
+            if piece.read_line(&mut text).map_err(Error::Input)? == 0 {
+                break;
+            }
+            self.line(number, &text)?;
+        }
+        Ok(())
+    }
+
+    fn file(&mut self, path: &Path) -> Result<(), Error> {
+        let unread = |fault| Error::unread(path, &fault);
+        let mut input = BufReader::new(File::open(path).map_err(unread)?);
+        #[cfg(feature = "parquet")]
+        if table::is_parquet(input.fill_buf().map_err(unread)?) {
+            let (mut number, mut outcome) = (0, Ok(()));
+            table::texts(path, &mut |text| {
+                number += 1;
+                outcome = self.line(number, text);
+                outcome.is_ok()
+            })?;
+            return outcome;
+        }
+        self.lines(input)
+    }
 }

@@ -15,6 +15,8 @@ mod reports;
 mod run;
 mod store;
 mod stored;
+#[cfg(feature = "parquet")]
+mod table;
 mod walk;
 mod what_if;
 
@@ -22,8 +24,10 @@ mod what_if;
 mod tests;
 
 pub use error::Error;
-pub use map::{fold, map};
+pub use map::{fold, fold_files, map};
 pub use reports::{REPORTS, Summary, report, summary};
 pub use run::{Call, Ended, Point, Watch, What, audit};
 pub use store::{Cell, Reader};
+#[cfg(feature = "parquet")]
+pub use table::write_table;
 pub use what_if::{Sheet, what_if};

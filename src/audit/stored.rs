@@ -10,7 +10,7 @@ use super::line::path_of;
 use super::store::Reader;
 use super::what_if::Sheet;
 use crate::finding::Class;
-use crate::inspection::{Held, Stored, anew, touched};
+use crate::inspection::{Held, Stored, anew, requirement, touched};
 use crate::job::Rules;
 use crate::sheet::{Machine, Material, library};
 use rusqlite::Rows;
@@ -51,9 +51,9 @@ pub(super) struct Row<'r> {
 }
 
 /// A finding as the store has it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy)]
 struct Finding {
-    requirement: String,
+    requirement: &'static str,
     class: Class,
     is_conceded: bool,
 }
@@ -180,7 +180,7 @@ impl<'a> Question<'a> {
         for finding in findings {
             match found.iter_mut().find(|(id, _)| *id == finding.requirement) {
                 Some((_, class)) => *class = finding.class.max(*class),
-                None => found.push((&finding.requirement, finding.class)),
+                None => found.push((finding.requirement, finding.class)),
             }
         }
         let stored = Stored {
@@ -208,7 +208,7 @@ impl<'a> Question<'a> {
         for (_, class) in under(&swap.new)? {
             is_open |= class >= hold_from;
         }
-        for finding in findings.iter().filter(|one| !is_touched(&one.requirement)) {
+        for finding in findings.iter().filter(|one| !is_touched(one.requirement)) {
             let holds = finding.class >= hold_from;
             is_open |= holds && !finding.is_conceded;
             is_conceded |= holds && finding.is_conceded;
@@ -251,11 +251,12 @@ impl Findings<'_> {
             let Some(row) = self.rows.next()? else {
                 return Ok(&self.of_job);
             };
-            let word: String = row.get(2)?;
+            let text = |at| row.get_ref(at).ok().and_then(|text| text.as_str().ok());
             let finding = Finding {
-                requirement: row.get(1)?,
+                // Of the same terms there is none that is not registered.
+                requirement: text(1).and_then(requirement).map_or("", |known| known.id),
                 // What no class is called counts as the most harmful.
-                class: class(&word).unwrap_or(Class::Critical),
+                class: text(2).and_then(class).unwrap_or(Class::Critical),
                 is_conceded: row.get(3)?,
             };
             self.next = Some((row.get(0)?, finding));

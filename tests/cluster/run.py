@@ -3,8 +3,9 @@ store, and compares it row by row with an audit on this computer.
 
     python run.py dask|spark PROGRAM [COUNT]
 
-COUNT jobs are made from those in corpus/conforming, every one with a comment of its own. The engine is
-a package of the Python registry; this script installs none.
+COUNT jobs are made from those in corpus/conforming, every one with a comment of its own. Then the lines go
+through tables (Parquet) that pyarrow writes, and answers come back in tables that it reads. Engine and
+pyarrow are packages of the Python registry; this script installs none.
 """
 
 import itertools
@@ -101,6 +102,32 @@ def rows(store):
         return [connection.execute(question).fetchall() for question in QUESTIONS]
 
 
+def through_tables(program, place, lines, far):
+    """Lines folded from tables are those folded from a pipe; answers as tables are those of the store."""
+    import pyarrow
+    import pyarrow.parquet
+
+    folder = place / "tables"
+    folder.mkdir()
+    packings = ["none", "snappy", "gzip", "zstd"]
+    for number, packing in enumerate(packings):
+        table = pyarrow.table({"line": lines[number :: len(packings)]})
+        pyarrow.parquet.write_table(table, folder / f"part-{number}.parquet", compression=packing)
+    other = place / "other.sqlite"
+    fold = [program, "audit", "--fold", str(folder), "--quiet", "--store", str(other)]
+    subprocess.run(fold, check=True)
+    assert rows(other) == rows(far), "lines from tables give other rows"
+    for question, wanted in zip(QUESTIONS, rows(far)):
+        ask = [program, "audit", "query", question, "--store", str(far), "--format", "parquet"]
+        answer = place / "answer.parquet"
+        with answer.open("wb") as out:
+            subprocess.run(ask, stdout=out, check=True)
+        read = pyarrow.parquet.read_table(answer)
+        read.validate(full=True)
+        found = list(zip(*(column.to_pylist() for column in read.columns)))
+        assert found == wanted, f"a table differs: {question}"
+
+
 def main():
     engine, program = sys.argv[1], str(pathlib.Path(sys.argv[2]).resolve())
     count = int(sys.argv[3]) if len(sys.argv) > 3 else 200
@@ -125,10 +152,12 @@ def main():
         for question, one, other in zip(QUESTIONS, ours, theirs):
             assert one, question
             assert one == other, f"rows differ: {question}"
+        through_tables(program, place, lines, far)
         jobs, findings = len(ours[0]), len(ours[1])
         assert jobs == count, f"{jobs} of {count} jobs"
         print(
-            f"{engine}: {jobs} jobs and {findings} findings, every row as on this computer alone; "
+            f"{engine}: {jobs} jobs and {findings} findings, every row as on this computer alone, also "
+            f"through tables; "
             f"mapped in {took:.1f} s, alone {alone:.1f} s"
         )
 

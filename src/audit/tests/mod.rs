@@ -5,6 +5,8 @@ mod asked;
 mod beyond;
 mod kills;
 mod migrations;
+#[cfg(feature = "parquet")]
+mod tables;
 mod what_if;
 
 use super::run::Ended;

@@ -10,8 +10,8 @@ use super::console::{Closed, Console};
 use super::settings;
 use super::{Exit, Fault, config};
 use crate::audit::{
-    Call, Cell, Ended, Error, REPORTS, Reader, Sheet, Summary, What, audit, fold, map, report,
-    summary,
+    Call, Cell, Ended, Error, REPORTS, Reader, Sheet, Summary, What, audit, fold, fold_files, map,
+    report, summary,
 };
 use crate::job::Rules;
 use crate::report::grouped;
@@ -39,7 +39,12 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
         return ask(asked, console);
     }
     if args.fold {
-        let count = fold(std::io::stdin().lock(), &args.kept.store).map_err(said)?;
+        let files: Vec<PathBuf> = args.paths.iter().map(PathBuf::from).collect();
+        let count = match files.as_slice() {
+            [] => fold(std::io::stdin().lock(), &args.kept.store),
+            files => fold_files(files, &args.kept.store),
+        };
+        let count = count.map_err(said)?;
         if !args.quiet {
             console.say(&format!("{} lines are in the store\n", grouped(count)));
         }
@@ -202,6 +207,10 @@ fn ask(asked: Asked, console: &Console) -> Result<Exit, Fault> {
         }
     };
     let reader = Reader::open(&kept.store).map_err(said)?;
+    #[cfg(feature = "parquet")]
+    if format == Format::Parquet {
+        return table(&reader, &question, console);
+    }
     let rows = RefCell::new(Rows::new(console, format, bar));
     let mut closed = None;
     let mut keep = |outcome: Result<(), Closed>| {
@@ -225,6 +234,25 @@ fn ask(asked: Asked, console: &Console) -> Result<Exit, Fault> {
         (_, Some(Closed::Full(cause))) => Err(said(Error::Output(cause))),
         (_, Some(Closed::Reader)) | (Ok(()), None) => Ok(Exit::Released),
         (Err(error), None) => Err(said(error)),
+    }
+}
+
+/// Writes the answer to a question as a table for engines.
+#[cfg(feature = "parquet")]
+fn table(reader: &Reader, question: &str, console: &Console) -> Result<Exit, Fault> {
+    if console.is_terminal {
+        let help = "send it into a file: `> jobs.parquet`";
+        let message = "a table in Parquet is nothing for a terminal";
+        return Err(Fault(terminal::fault(message, Some(help), &console.err)));
+    }
+    let out = std::io::BufWriter::new(std::io::stdout());
+    match crate::audit::write_table(reader, question, out) {
+        Err(Error::Output(cause)) if cause.kind() == std::io::ErrorKind::BrokenPipe => {
+            Ok(Exit::Released)
+        }
+        outcome => outcome
+            .map(|()| Exit::Released)
+            .map_err(|error| fault(&error, &console.err)),
     }
 }
 

@@ -15,6 +15,9 @@ pub(in crate::cli) enum Format {
     Csv,
     /// One JSON object a row and line
     Record,
+    /// Parquet, a table for engines
+    #[cfg(feature = "parquet")]
+    Parquet,
 }
 
 /// After how many rows the columns of a table are as wide as they will be (chosen).
@@ -87,6 +90,9 @@ impl<'a> Rows<'a> {
                 let line = format!("{{{}}}", pairs.collect::<Vec<_>>().join(","));
                 self.console.write(&(harmless(&line) + "\n"))
             }
+            // That is no text, and goes its own way.
+            #[cfg(feature = "parquet")]
+            Format::Parquet => Ok(()),
             Format::Table if self.widths.is_empty() => {
                 self.waiting.push(cells);
                 if self.waiting.len() < LOOKED_AT {

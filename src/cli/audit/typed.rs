@@ -56,8 +56,9 @@ pub(in crate::cli) struct Typed {
     /// output, in their order, with no store: for an engine that runs this on many computers
     #[arg(long, conflicts_with_all = ["paths", "fold", "verify", "store", "threads"])]
     pub map: bool,
-    /// Read such lines from the standard input into the store
-    #[arg(long, conflicts_with_all = ["paths", "verify", "threads", "nul", "material", "machine"])]
+    /// Read such lines into the store, from the standard input, or from the files named: as they were
+    /// written, or Parquet with a column `line` of them
+    #[arg(long, conflicts_with_all = ["verify", "threads", "nul", "material", "machine"])]
     pub fold: bool,
     /// Tell which verdicts would change with this sheet, a name of the library or a file, in the
     /// place of another; the store is only read

@@ -111,9 +111,10 @@ impl Chart {
         page.within("figure", &attributes, |page| {
             page.within("h3", &[("id", &title)], |page| page.say(self.title));
             page.within("div", &[("class", "drawing")], |page| {
-                self.scale_marks(page);
-                self.drawing(&title, &says, page);
-                self.along_marks(page);
+                let drawing = Drawing::of(self);
+                drawing.scale_marks(page);
+                drawing.drawing(&title, &says, page);
+                drawing.along_marks(page);
             });
             page.within("figcaption", &[("id", &says)], |page| {
                 page.say(&caption);
@@ -153,16 +154,93 @@ impl Chart {
         }
     }
 
+    /// What the drawing says, in words.
+    fn caption(&self) -> String {
+        let mut parts: Vec<String> = Vec::new();
+        for line in &self.lines {
+            let known = || {
+                line.stretches
+                    .iter()
+                    .filter(|stretch| stretch.least.is_finite() && stretch.most.is_finite())
+            };
+            let least = known().min_by(|one, other| one.least.total_cmp(&other.least));
+            // The first of several, as with the least.
+            let most = known().min_by(|one, other| other.most.total_cmp(&one.most));
+            let (Some(least), Some(most)) = (least, most) else {
+                parts.push(format!("{}: unknown", line.label));
+                continue;
+            };
+            let at = |at: f64| format!("{} {}", self.along, rounded(at, 2));
+            parts.push(if rounded(least.least, 2) == rounded(most.most, 2) {
+                format!(
+                    "{}: {} {} throughout",
+                    line.label,
+                    rounded(most.most, 2),
+                    self.unit
+                )
+            } else {
+                format!(
+                    "{}: at most {} {} ({}), at least {} ({})",
+                    line.label,
+                    rounded(most.most, 2),
+                    self.unit,
+                    at(most.to),
+                    rounded(least.least, 2),
+                    at(least.to),
+                )
+            });
+        }
+        if let Some((least, most, whose)) = &self.band {
+            parts.push(format!(
+                "{whose}: {} to {} {}",
+                tidy(*least),
+                tidy(*most),
+                self.unit
+            ));
+        }
+        for limit in &self.limits {
+            let stretches = self.lines.iter().take(1).flat_map(|line| &line.stretches);
+            let past = stretches
+                .filter(|stretch| limit.is_past(stretch.least, stretch.most))
+                .count();
+            parts.push(format!(
+                "{}: {} {} {}, {}",
+                limit.whose,
+                word(limit.way),
+                tidy(limit.value),
+                self.unit,
+                if past > 0 { "not kept" } else { "kept" }
+            ));
+        }
+        parts.join("; ") + "."
+    }
+}
+
+/// A plot while it is drawn.
+struct Drawing<'a> {
+    of: &'a Chart,
+    /// The lowest value drawn and the highest.
+    scale: (f64, f64),
+}
+
+impl<'a> Drawing<'a> {
+    fn of(of: &'a Chart) -> Self {
+        Self {
+            of,
+            scale: of.scale(),
+        }
+    }
+
     /// Per cent from the top.
     fn height(&self, value: f64) -> f64 {
-        let (least, most) = self.scale();
+        let (least, most) = self.scale;
         let share = ((value - least) / (most - least)).clamp(0.0, 1.0);
         INSET.0 - share * (INSET.0 - INSET.1)
     }
 
     /// Round values between the ends, for the edge.
     fn marks(&self) -> Vec<f64> {
-        let (least, most) = self.scale();
+        let (least, most) = self.scale;
         let rough = (most - least) / 3.0;
         let power = 10_f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
@@ -190,11 +268,11 @@ impl Chart {
 
     fn along_marks(&self, page: &mut Html) {
         let attributes = [("class", "along"), ("aria-hidden", "true")];
-        let (from, to) = self.span;
+        let (from, to) = self.of.span;
         page.within("svg", &attributes, |page| {
             for (share, class) in [(0.0, "start"), (0.5, "middle"), (1.0, "end")] {
                 let at = from + (to - from) * share;
-                let unit = if share == 1.0 { self.along_unit } else { "" };
+                let unit = if share == 1.0 { self.of.along_unit } else { "" };
                 let text = format!("{} {unit}", rounded(at, 1));
                 let x = per_cent(share * 100.0);
                 let place = [("class", class), ("x", x.as_str()), ("y", "1em")];
@@ -221,7 +299,7 @@ impl Chart {
                 ("preserveAspectRatio", "none"),
             ];
             page.within("svg", &stretched, |page| {
-                if let Some((least, most, _)) = &self.band {
+                if let Some((least, most, _)) = &self.of.band {
                     let (top, bottom) = (self.height(*most) * 10.0, self.height(*least) * 10.0);
                     let shape = [
                         ("class", "band"),
@@ -232,12 +310,12 @@ impl Chart {
                     ];
                     page.within("rect", &shape, |_| {});
                 }
-                for line in &self.lines {
+                for line in &self.of.lines {
                     self.line(line, page);
                 }
             });
-            for limit in &self.limits {
-                if limit.value <= self.scale().1 {
+            for limit in &self.of.limits {
+                if limit.value <= self.scale.1 {
                     level("limit", self.height(limit.value), page);
                 }
             }
@@ -253,21 +331,27 @@ impl Chart {
     /// Labels at the lines themselves, none upon another.
     fn labels(&self, page: &mut Html) {
         let mut labels: Vec<(f64, &'static str, String)> = Vec::new();
-        if let Some((least, most, whose)) = &self.band {
-            let text = format!("{whose}: {} to {} {}", tidy(*least), tidy(*most), self.unit);
+        if let Some((least, most, whose)) = &self.of.band {
+            let text = format!(
+                "{whose}: {} to {} {}",
+                tidy(*least),
+                tidy(*most),
+                self.of.unit
+            );
             labels.push((self.height((least + most) / 2.0), "of-band", text));
         }
         for limit in self
+            .of
             .limits
             .iter()
-            .filter(|limit| limit.value <= self.scale().1)
+            .filter(|limit| limit.value <= self.scale.1)
         {
             let text = format!(
                 "{}: {} {} {}",
                 limit.whose,
                 word(limit.way),
                 tidy(limit.value),
-                self.unit
+                self.of.unit
             );
             labels.push((self.height(limit.value) - 2.0, "of-limit", text));
         }
@@ -288,7 +372,7 @@ impl Chart {
 
     /// Least and greatest value of each column.
     fn columns(&self, line: &Line) -> Vec<Column> {
-        let (from, to) = self.span;
+        let (from, to) = self.of.span;
         let mut columns: Vec<Column> = vec![None; COLUMNS];
         let place = |at: f64| {
             let share = (at - from) / (to - from);
@@ -366,68 +450,10 @@ impl Chart {
     }
 
     fn is_past(&self, least: f64, most: f64) -> bool {
-        self.limits.iter().any(|limit| limit.is_past(least, most))
-    }
-
-    /// What the drawing says, in words.
-    fn caption(&self) -> String {
-        let mut parts: Vec<String> = Vec::new();
-        for line in &self.lines {
-            let known = || {
-                line.stretches
-                    .iter()
-                    .filter(|stretch| stretch.least.is_finite() && stretch.most.is_finite())
-            };
-            let least = known().min_by(|one, other| one.least.total_cmp(&other.least));
-            // The first of several, as with the least.
-            let most = known().min_by(|one, other| other.most.total_cmp(&one.most));
-            let (Some(least), Some(most)) = (least, most) else {
-                parts.push(format!("{}: unknown", line.label));
-                continue;
-            };
-            let at = |at: f64| format!("{} {}", self.along, rounded(at, 2));
-            parts.push(if rounded(least.least, 2) == rounded(most.most, 2) {
-                format!(
-                    "{}: {} {} throughout",
-                    line.label,
-                    rounded(most.most, 2),
-                    self.unit
-                )
-            } else {
-                format!(
-                    "{}: at most {} {} ({}), at least {} ({})",
-                    line.label,
-                    rounded(most.most, 2),
-                    self.unit,
-                    at(most.to),
-                    rounded(least.least, 2),
-                    at(least.to),
-                )
-            });
-        }
-        if let Some((least, most, whose)) = &self.band {
-            parts.push(format!(
-                "{whose}: {} to {} {}",
-                tidy(*least),
-                tidy(*most),
-                self.unit
-            ));
-        }
-        for limit in &self.limits {
-            let stretches = self.lines.iter().take(1).flat_map(|line| &line.stretches);
-            let past = stretches
-                .filter(|stretch| limit.is_past(stretch.least, stretch.most))
-                .count();
-            parts.push(format!(
-                "{}: {} {} {}, {}",
-                limit.whose,
-                word(limit.way),
-                tidy(limit.value),
-                self.unit,
-                if past > 0 { "not kept" } else { "kept" }
-            ));
-        }
-        parts.join("; ") + "."
+        self.of
+            .limits
+            .iter()
+            .any(|limit| limit.is_past(least, most))
     }
 }
 
@@ -528,7 +554,7 @@ mod tests {
             let values: Vec<(f64, f64)> =
                 values.into_iter().map(|(least, more)| (least, least + more)).collect();
             let chart = chart(&values, Vec::new());
-            let drawn: Vec<(f64, f64)> = chart.columns(&chart.lines[0]).into_iter().flatten().collect();
+            let drawn: Vec<(f64, f64)> = Drawing::of(&chart).columns(&chart.lines[0]).into_iter().flatten().collect();
             let least = |of: &[(f64, f64)]| of.iter().map(|pair| pair.0).fold(f64::MAX, f64::min);
             let most = |of: &[(f64, f64)]| of.iter().map(|pair| pair.1).fold(f64::MIN, f64::max);
             prop_assert_eq!(least(&drawn), least(&values));

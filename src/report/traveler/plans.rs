@@ -37,6 +37,8 @@ struct View<'a> {
     way: Way,
     limit: Option<(f64, &'static str, String)>,
     finding: Option<&'a Finding>,
+    /// The first line of the stroke in which the finding's line lies.
+    told: Option<u64>,
 }
 
 /// The views.
@@ -79,6 +81,9 @@ fn views(traveler: &Traveler) -> Vec<View<'_>> {
         if is_there || views.len() >= VIEWS {
             continue;
         }
+        let line = finding.extent.telling_line();
+        let begins = plan.strokes.iter().map(|stroke| stroke.line);
+        let told = begins.filter(|begin| Some(*begin) <= line).max();
         let limit = finding
             .limit
             .as_ref()
@@ -89,6 +94,7 @@ fn views(traveler: &Traveler) -> Vec<View<'_>> {
             way,
             limit,
             finding: Some(finding),
+            told,
         });
     }
     if let Some(plan) = traveler.plans.first()
@@ -121,6 +127,7 @@ fn first_layer<'a>(checked: &Checked, plan: &'a Plan) -> View<'a> {
         way: Way::Most,
         limit,
         finding: None,
+        told: None,
     }
 }
 
@@ -143,7 +150,7 @@ impl View<'_> {
             return 5;
         }
         if self.measure == Measure::Place {
-            return if self.is_told(stroke) { 0 } else { 4 };
+            return if self.told == Some(stroke.line) { 0 } else { 4 };
         }
         let (Some(value), Some((limit, ..))) = (self.value(stroke), &self.limit) else {
             return 4;
@@ -158,17 +165,6 @@ impl View<'_> {
             fair if fair < 0.3 => 2,
             _ => 3,
         }
-    }
-
-    /// Whether the finding's line lies in this stroke.
-    fn is_told(&self, stroke: &PlanStroke) -> bool {
-        let line = self
-            .finding
-            .and_then(|finding| finding.extent.telling_line());
-        let mut before = self.plan.strokes.iter().map(|one| one.line);
-        line.is_some_and(|line| {
-            stroke.line <= line && !before.any(|other| other > stroke.line && other <= line)
-        })
     }
 
     const fn words(&self) -> &'static str {

@@ -142,7 +142,7 @@ fn ventilation(prepared: &Prepared, page: &mut Html) {
 fn item(lead: &str, standing: Option<Standing>, first: &str, then: &str, page: &mut Html) {
     let (class, word) = match standing {
         Some(Standing::Stops) => ("badge critical", "does not suit"),
-        Some(Standing::Change) => ("badge major", "to change"),
+        Some(Standing::Change) => ("badge major", "needed"),
         Some(Standing::Trial) => ("badge minor", "try first"),
         Some(Standing::Unknown) => ("badge observation", "find out"),
         _ => ("", ""),

@@ -15,36 +15,54 @@ pub enum Class {
     InnerWall,
     /// A bead that fills what walls leave between them.
     Gap,
-    /// Solid infill: skin, or solid inside.
-    Solid,
+    /// Solid, with nothing below its region's first layer there, or upon a support.
+    Bottom,
+    /// Solid, with nothing on it.
+    Top,
+    /// Solid, between others.
+    Inside,
     /// Solid, over nothing.
     Bridge,
     /// Sparse infill.
     Sparse,
-    /// Support, and its interface.
+    /// Support.
     Support,
+    /// Support laid side by side, as where the part rests on it.
+    Interface,
+    /// Laid below the whole part before it begins.
+    Raft,
     /// A loop around the part that does not touch it.
     Skirt,
     /// A rim that holds the part down.
     Brim,
     /// A line before the part begins.
     Purge,
+    /// A block beside the part on which each tool begins.
+    Tower,
 }
 
 impl Class {
+    /// Whether it is solid infill: skin, or solid inside.
+    #[must_use]
+    pub const fn is_skin(self) -> bool {
+        matches!(self, Self::Bottom | Self::Top | Self::Inside)
+    }
+
     /// Whether a comment of this kind says the same. None where it says nothing on that.
     #[must_use]
     pub const fn agrees(self, said: PathKind) -> Option<bool> {
         Some(match said {
-            PathKind::Unsaid | PathKind::Wipe | PathKind::Tower | PathKind::Raft => return None,
+            PathKind::Unsaid | PathKind::Wipe => return None,
+            PathKind::Tower => matches!(self, Self::Tower),
+            PathKind::Raft => matches!(self, Self::Raft),
             PathKind::OuterWall => matches!(self, Self::OuterWall),
             PathKind::InnerWall => matches!(self, Self::InnerWall),
             PathKind::Wall => matches!(self, Self::OuterWall | Self::InnerWall),
             PathKind::Gap => matches!(self, Self::Gap),
-            PathKind::SolidInfill => matches!(self, Self::Solid),
+            PathKind::SolidInfill => self.is_skin(),
             PathKind::Bridge => matches!(self, Self::Bridge),
             PathKind::Infill => matches!(self, Self::Sparse),
-            PathKind::Support => matches!(self, Self::Support),
+            PathKind::Support => matches!(self, Self::Support | Self::Interface),
             PathKind::Skirt => matches!(self, Self::Skirt),
             PathKind::Brim => matches!(self, Self::Brim),
             PathKind::Purge => matches!(self, Self::Purge),
@@ -62,13 +80,23 @@ pub(super) struct Between<'a> {
     pub known: &'a [Known],
     /// Whether it is one of the first on the bed.
     pub is_first: bool,
+    /// Whether a loop's region begins with this layer.
+    pub begins: &'a dyn Fn(u32) -> bool,
+    /// Whether a loop's region is a tower.
+    pub is_tower: &'a dyn Fn(u32) -> bool,
+}
+
+/// The next layer.
+pub(super) struct Above<'a> {
+    pub trail: &'a Trail,
+    pub plan: &'a mut Plan,
 }
 
 impl Between<'_> {
     /// What each of its paths is, by the order laid; `above` is the next layer, where there is one.
-    pub fn classes(&self, mut above: Option<&mut Plan>, into: &mut Vec<Class>) {
+    pub fn classes(&self, mut above: Option<Above<'_>>, into: &mut Vec<Class>) {
         into.clear();
-        into.resize(self.plan.laid, Class::Solid);
+        into.resize(self.plan.laid, Class::Inside);
         let is_first = self.is_first;
         for index in 0..self.plan.loops.len() {
             let Some(one) = self.plan.loops.get(index) else {
@@ -77,9 +105,9 @@ impl Between<'_> {
             let mut class = self.of_loop(index);
             if let Some(above) = above.as_mut().filter(|_| is_first && class_is_wall(class)) {
                 let at = self.plan.beside(self.trail, one, 0.5);
-                let is_covered = at.is_none_or(|at| above.slabs.innermost(at, None).is_some());
+                let is_covered = at.is_none_or(|at| above.plan.slabs.innermost(at, None).is_some());
                 if !is_covered {
-                    class = self.rim(index, above);
+                    class = self.rim(index, above.plan);
                 }
             }
             if let Some(slot) = into.get_mut(one.path.order) {
@@ -87,9 +115,38 @@ impl Between<'_> {
             }
         }
         for stroke in &self.plan.strokes {
-            let class = self.of_stroke(stroke, is_first, above.as_deref_mut());
+            let class = self.of_stroke(stroke, above.as_mut());
             if let Some(slot) = into.get_mut(stroke.path.order) {
                 *slot = class;
+            }
+        }
+    }
+
+    /// Whether nothing lies on a stroke's middle.
+    fn is_open(&self, stroke: &Stroke, above: Option<&mut Above<'_>>) -> bool {
+        let Some(above) = above else { return true };
+        let Some(middle) = middle(self.trail, &stroke.path) else {
+            return false;
+        };
+        let over = above.plan.slabs.innermost(middle, None);
+        let Some(over) = over.and_then(|over| above.plan.wall(over)) else {
+            return true;
+        };
+        let zone = above.plan.loops.get(over as usize);
+        zone.is_some_and(|one| !one.is_linked && one.zone.area > 0.0 && one.zone.volume <= 0.0)
+    }
+
+    /// Takes for a raft what lies under the next layer before any wall is laid.
+    pub fn raft(&self, above: &mut Above<'_>, classes: &mut [Class]) {
+        for stroke in self.plan.strokes.iter().filter(|one| one.within.is_none()) {
+            let Some(middle) = middle(self.trail, &stroke.path) else {
+                continue;
+            };
+            let reach = 3.0 * stroke.path.spacing(self.plan.height);
+            let is_under = above.plan.slabs.innermost(middle, None).is_some()
+                || above.plan.has_stroke(above.trail, middle, reach);
+            if is_under && let Some(slot) = classes.get_mut(stroke.path.order) {
+                *slot = Class::Raft;
             }
         }
     }
@@ -112,8 +169,11 @@ impl Between<'_> {
 
     fn of_loop(&self, index: usize) -> Class {
         let Some(one) = self.plan.loops.get(index) else {
-            return Class::Solid;
+            return Class::Inside;
         };
+        if (self.is_tower)(index as u32) {
+            return Class::Tower;
+        }
         if one.is_infill {
             return Class::Sparse;
         }
@@ -130,8 +190,9 @@ impl Between<'_> {
         }
     }
 
-    fn of_stroke(&self, stroke: &Stroke, is_first: bool, above: Option<&mut Plan>) -> Class {
+    fn of_stroke(&self, stroke: &Stroke, above: Option<&mut Above<'_>>) -> Class {
         match stroke.within.and_then(|within| self.plan.wall(within)) {
+            Some(within) if (self.is_tower)(within) => Class::Tower,
             Some(within) => {
                 let zone = self.plan.loops.get(within as usize);
                 if zone.is_none_or(|one| one.is_linked || one.zone.area <= 0.0) {
@@ -140,18 +201,24 @@ impl Between<'_> {
                     Class::Sparse
                 } else if stroke.hangs {
                     Class::Bridge
+                } else if stroke.rests || (self.begins)(within) {
+                    Class::Bottom
+                } else if self.is_open(stroke, above) {
+                    Class::Top
                 } else {
-                    Class::Solid
+                    Class::Inside
                 }
             }
             None => {
                 let middle = middle(self.trail, &stroke.path);
                 let is_covered = above.is_none_or(|above| {
-                    middle.is_none_or(|middle| above.slabs.innermost(middle, None).is_some())
+                    middle.is_none_or(|middle| above.plan.slabs.innermost(middle, None).is_some())
                 });
-                if is_first && !is_covered {
+                if self.is_first && !is_covered {
                     Class::Purge
-                } else if stroke.solid + stroke.apart > 0.0 {
+                } else if stroke.solid > stroke.apart {
+                    Class::Interface
+                } else if stroke.apart > 0.0 {
                     Class::Support
                 } else {
                     // One bead alone is a thin wall.
@@ -162,8 +229,15 @@ impl Between<'_> {
     }
 }
 
-const fn class_is_wall(class: Class) -> bool {
+pub(super) const fn class_is_wall(class: Class) -> bool {
     matches!(class, Class::OuterWall | Class::InnerWall)
+}
+
+/// Adds one table to another.
+pub(super) fn join(into: &mut Confusion, other: &Confusion) {
+    for (key, volume) in other {
+        *into.entry(*key).or_default() += volume;
+    }
 }
 
 /// Adds a layer's volumes to the table.

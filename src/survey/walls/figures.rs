@@ -1,10 +1,10 @@
 //! What walls and infill come to.
 
-use super::class::{Class, Confusion};
+use super::class::{self, Class, Confusion};
 use super::cuts::Cuts;
 use super::region::{Region, WallCount, Where};
 use super::stiffness::{Carried, carried};
-use super::{Walls, largest};
+use super::{Walls, is_tower, largest};
 use crate::survey::told::Told;
 
 /// Sparse zones in fewer layers say nothing about density (chosen).
@@ -90,11 +90,23 @@ impl Walls {
     pub fn finish(mut self, unknown: Option<&'static str>) -> WallFigures {
         std::mem::swap(&mut self.now, &mut self.before);
         std::mem::swap(&mut self.known, &mut self.known_before);
-        self.close_before(false);
+        self.close_before(None);
+        let [_, plain] = std::mem::take(&mut self.early);
+        class::join(&mut self.confusion, &plain);
         self.drop_pending();
         let why = unknown.or(self.unknown);
         let mut all = Region::default();
-        for region in &self.regions {
+        // A tower is no part.
+        let towers: Vec<bool> = (0..self.regions.len())
+            .map(|region| is_tower(&self.regions, region, self.changes))
+            .collect();
+        let parts = || {
+            let regions = self.regions.iter().zip(&towers);
+            regions
+                .filter(|(_, is_tower)| !**is_tower)
+                .map(|(region, _)| region)
+        };
+        for region in parts() {
             all.join(region);
         }
         // The region with the most deposit speaks for solid layers and sections.
@@ -117,11 +129,8 @@ impl Walls {
                 Ok(figure)
             })
         };
-        let mut regions: Vec<RegionFigures> = self
-            .regions
-            .iter()
-            .filter_map(|region| told(region, why))
-            .collect();
+        let mut regions: Vec<RegionFigures> =
+            parts().filter_map(|region| told(region, why)).collect();
         let size = |region: &RegionFigures| {
             region
                 .bounds

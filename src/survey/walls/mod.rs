@@ -18,6 +18,7 @@ mod region;
 mod room;
 mod slabs;
 mod stiffness;
+mod strands;
 mod trail;
 
 pub use class::{Class, Confusion};
@@ -27,7 +28,7 @@ pub use stiffness::{Bounds, Carried, Stiffness};
 pub use trail::{Laid, Trail};
 
 use crate::physics::bead;
-use class::Between;
+use class::{Above, Between, class_is_wall};
 use cuts::Cuts;
 use grain::Grain;
 use plan::{Plan, middle};
@@ -41,6 +42,12 @@ const TRIED: usize = 32;
 
 /// Layers from one look for room to the next (chosen).
 const ROOM_EVERY: u64 = 4;
+
+/// A raft has up to so many layers (chosen).
+const RAFT_LAYERS: u64 = 10;
+
+/// Strokes of a layer that are tried for a support below them (chosen).
+const LOOKS: usize = 256;
 
 /// The most places kept of deposit in the air.
 const AIR_CAP: usize = 16;
@@ -84,6 +91,14 @@ pub struct Walls {
     /// Layers so far.
     drawn: u64,
     confusion: Confusion,
+    /// Until a wall is laid: what comments say of what may be a raft, if it is one and if it is none.
+    early: [Confusion; 2],
+    has_begun: bool,
+    /// Changes of tool, and the last tool.
+    changes: u64,
+    tool: Option<u32>,
+    /// Strokes that may still be looked for below what hangs over nothing in this layer.
+    looks: usize,
     /// Where sections are asked for, of the region that is the largest in the first layer.
     cuts: Option<Cuts>,
     cut_region: Option<usize>,
@@ -124,10 +139,10 @@ impl Walls {
         }
         let is_next = self.kept_at.is_none_or(|(below, _)| below < z);
         if is_next {
-            self.close_before(true);
+            self.close_before(Some(trail));
         } else {
             // The next of several objects begins below the last one's top.
-            self.close_before(false);
+            self.close_before(None);
             self.drop_pending();
             self.before.clear();
             self.known_before.clear();
@@ -145,19 +160,68 @@ impl Walls {
     }
 
     /// The layer before is known on both sides.
-    fn close_before(&mut self, has_next: bool) {
+    fn close_before(&mut self, next: Option<&Trail>) {
         let Some((z, height)) = self.kept_at else {
             return;
         };
+        let (plan, known, regions) = (&self.before, &self.known_before, &self.regions);
+        let towers: Vec<bool> = match self.changes {
+            0 => Vec::new(),
+            changes => (0..regions.len())
+                .map(|region| is_tower(regions, region, changes))
+                .collect(),
+        };
+        let of = |within: u32| owner(plan, known, within);
+        let begins = |within: u32| {
+            let region = of(within).and_then(|region| regions.get(region));
+            region
+                .and_then(|region| region.z)
+                .is_some_and(|[low, _]| z - height <= low + height / 2.0)
+        };
+        let is_tower =
+            |within: u32| of(within).is_some_and(|region| towers.get(region) == Some(&true));
         let between = Between {
             trail: &self.kept,
-            plan: &self.before,
-            known: &self.known_before,
+            plan,
+            known,
             is_first: z < 2.5 * height,
+            begins: &begins,
+            is_tower: &is_tower,
         };
-        let above = has_next.then_some(&mut self.now);
-        between.classes(above, &mut self.classes);
-        class::compare(&self.before, &self.classes, &mut self.confusion);
+        let mut above = next.map(|trail| Above {
+            trail,
+            plan: &mut self.now,
+        });
+        let lent = above.as_mut().map(|above| Above {
+            trail: above.trail,
+            plan: above.plan,
+        });
+        between.classes(lent, &mut self.classes);
+        let lays_walls = plan.loops.iter().any(|one| {
+            let class = self.classes.get(one.path.order);
+            class.is_some_and(|class| class_is_wall(*class))
+        });
+        if self.has_begun || lays_walls {
+            if !self.has_begun {
+                let [raft, _] = std::mem::take(&mut self.early);
+                class::join(&mut self.confusion, &raft);
+                self.has_begun = true;
+            }
+            class::compare(plan, &self.classes, &mut self.confusion);
+        } else {
+            let [raft, plain] = &mut self.early;
+            class::compare(plan, &self.classes, plain);
+            if let Some(above) = &mut above {
+                between.raft(above, &mut self.classes);
+            }
+            class::compare(plan, &self.classes, raft);
+            // So many layers are no raft.
+            if self.drawn > RAFT_LAYERS {
+                let [_, plain] = std::mem::take(&mut self.early);
+                class::join(&mut self.confusion, &plain);
+                self.has_begun = true;
+            }
+        }
         let stands = z - height < height / 2.0;
         let of_loops = self.before.loops.iter().enumerate();
         let loops = of_loops.map(|(index, one)| (&one.path, Some(index as u32)));
@@ -166,14 +230,25 @@ impl Walls {
             .strokes
             .iter()
             .map(|stroke| (&stroke.path, stroke.within));
+        let runs = &self.kept.runs;
         for (path, within) in loops.chain(strokes) {
+            let tool = runs.get(path.run).map(|run| run.tool);
+            let last = match path.run.checked_sub(1) {
+                Some(before) => runs.get(before).map(|run| run.tool),
+                None => self.tool,
+            };
+            let is_change = last.is_some() && last != tool;
+            self.changes += u64::from(is_change);
             let owner = within.and_then(|within| owner(&self.before, &self.known_before, within));
             if let Some(class) = self.classes.get(path.order)
                 && let Some(region) = owner.and_then(|owner| self.regions.get_mut(owner))
             {
                 region.lay(*class, path.volume, path.volume / height, stands);
+                region.tools |= 1 << tool.unwrap_or(0).min(31);
+                region.begun += u64::from(is_change);
             }
         }
+        self.tool = runs.last().map(|run| run.tool);
         let Some(cuts) = &mut self.cuts else { return };
         self.cut_region = self.cut_region.or_else(|| largest(&self.regions));
         let (plan, known) = (&self.before, &self.known_before);
@@ -227,6 +302,7 @@ impl Walls {
         if self.known_before.is_empty() {
             return;
         }
+        self.looks = LOOKS;
         for stroke in &mut self.now.strokes {
             let Some(at) = middle(trail, &stroke.path).filter(|_| stroke.within.is_some()) else {
                 continue;
@@ -234,6 +310,12 @@ impl Walls {
             let below = self.before.slabs.innermost(at, None);
             let below = below.and_then(|below| self.before.wall(below));
             stroke.hangs = match below {
+                None if self.looks > 0 => {
+                    self.looks -= 1;
+                    let reach = 6.0 * stroke.path.spacing(self.now.height);
+                    stroke.rests = self.before.has_stroke(&self.kept, at, reach);
+                    !stroke.rests
+                }
                 None => true,
                 Some(below) => {
                     let is_filled = self
@@ -447,6 +529,18 @@ fn largest(regions: &[Region]) -> Option<usize> {
         .enumerate()
         .max_by(|one, other| one.1.total_cmp(&other.1))
         .map(|(index, _)| index)
+}
+
+/// Whether every tool begins with a region, though another with more deposit is laid by several tools, too.
+/// A part on which tools change is none: no other has what the tools lay.
+fn is_tower(regions: &[Region], index: usize, changes: u64) -> bool {
+    let Some(own) = regions.get(index).filter(|own| own.begun >= 2) else {
+        return false;
+    };
+    own.begun * 10 >= changes * 9
+        && regions.iter().any(|other| {
+            other.tools.count_ones() > 1 && other.begun * 10 <= changes && other.volume > own.volume
+        })
 }
 
 /// Whose a loop is, or a stroke within it.

@@ -33,6 +33,8 @@ pub(super) struct Path {
     pub longest: usize,
     /// Whether its ends meet.
     pub is_closed: bool,
+    /// Whether it comes back to where it began, and encloses next to nothing.
+    pub returns: bool,
 }
 
 impl Path {
@@ -78,6 +80,7 @@ pub(super) fn group(
                     area: 0.0,
                     longest: first + 1,
                     is_closed: false,
+                    returns: false,
                 };
                 path.go_on(trail, end, section);
                 said.push((path.order, run.said, path.volume));
@@ -88,6 +91,7 @@ pub(super) fn group(
     into.retain(|path| path.length > 0.0 && path.volume > 0.0);
     for path in into.iter_mut() {
         path.is_closed = path.closes(trail, height);
+        path.returns = !path.is_closed && path.comes_back(trail, height);
     }
 }
 
@@ -127,6 +131,14 @@ impl Path {
         }
         self.bounds = [left, right, low, high];
         self.points.end = end;
+    }
+
+    fn comes_back(&self, trail: &Trail, height: f64) -> bool {
+        let points = trail.points.get(self.points.clone()).unwrap_or_default();
+        let ([first, ..], [.., last]) = (points, points) else {
+            return false;
+        };
+        points.len() >= 4 && apart(first.at, last.at) <= SEAM * self.spacing(height)
     }
 
     fn closes(&self, trail: &Trail, height: f64) -> bool {

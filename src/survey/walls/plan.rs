@@ -13,21 +13,8 @@ const LOOP_CAP: usize = 1 << 14;
 /// infill of 70 % and more, concentric infill is taken for walls).
 pub(super) const BESIDE: f64 = 1.35;
 
-/// Strokes side by side up to this distance are solid (chosen: 70 % and more).
-const SOLID: f64 = 1.4;
-
-/// Strokes are parallel up to this sine between them, 10° (chosen).
-const PARALLEL: f64 = 0.17;
-
 /// A zone is none below so many beads squared: what is left of the middle of walls (chosen).
 const ZONE_FROM: f64 = 6.0;
-
-/// Parallel strokes are looked for among so many before (chosen).
-const NEIGHBOURS: usize = 6;
-
-/// So many strokes of a zone are looked at closely, and then every sixteenth (chosen).
-const CLOSELY: u32 = 8;
-const EVERY: u32 = 16;
 
 /// A closed path is that of a stroke there and back where it encloses up to so many beads' width in the
 /// mean (chosen).
@@ -77,12 +64,12 @@ pub(super) struct Zone {
     pub solid: f64,
     pub apart: f64,
     /// Length of strokes, and of those that lie upon walls from end to end, mm.
-    length: f64,
-    along: f64,
+    pub length: f64,
+    pub along: f64,
     /// Strokes met; of those looked at closely their length, and how much of it lies upon the walls, mm.
-    met: u32,
-    looked: f64,
-    upon: f64,
+    pub met: u32,
+    pub looked: f64,
+    pub upon: f64,
 }
 
 impl Zone {
@@ -131,6 +118,8 @@ pub(super) struct Stroke {
     pub apart: f64,
     /// Whether there is nothing below its middle.
     pub hangs: bool,
+    /// Whether it rests on a support there.
+    pub rests: bool,
 }
 
 /// A layer, told apart.
@@ -173,6 +162,7 @@ impl Stroke {
             solid: 0.0,
             apart: 0.0,
             hangs: false,
+            rests: false,
         }
     }
 }
@@ -196,7 +186,9 @@ impl Plan {
         self.laid = self.paths.last().map_or(0, |path| path.order + 1);
         self.slivers.clear();
         for path in self.paths.drain(..) {
-            if !path.is_closed {
+            if path.returns {
+                self.slivers.push(path);
+            } else if !path.is_closed {
                 self.strokes.push(Stroke::new(path));
             } else if 2.0 * path.area.abs() <= SLIVER * path.spacing(height) * path.length {
                 self.slivers.push(path);
@@ -227,11 +219,14 @@ impl Plan {
             let begin = trail.points.get(path.points.start);
             let around = begin.and_then(|begin| self.slabs.innermost(begin.at, None));
             let is_wall = match around.and_then(|around| self.loops.get(around as usize)) {
-                None => true,
+                None => !path.returns,
                 Some(around) => {
                     let apart = around.area - path.area.abs();
                     let bead = f64::midpoint(around.bead, path.spacing(self.height));
+                    let is_along =
+                        !path.returns || (0.6..1.05).contains(&(path.length / around.path.length));
                     around.within.0 == 0
+                        && is_along
                         && 2.0 * apart <= BESIDE * bead * (around.path.length + path.length)
                 }
             };
@@ -311,70 +306,6 @@ impl Plan {
             };
             if let Some(one) = self.loops.get_mut(index) {
                 (one.depth, one.root) = (depth, root);
-            }
-        }
-    }
-
-    /// Finds the zone of each stroke, and what of it lies side by side with others.
-    fn place_strokes(&mut self, trail: &Trail, grain: &mut Grain) {
-        let mut before: [Option<Long>; NEIGHBOURS] = [None; NEIGHBOURS];
-        let mut next = 0;
-        for stroke in &mut self.strokes {
-            let path = &stroke.path;
-            let Some(middle) = middle(trail, path) else {
-                continue;
-            };
-            stroke.within = self.slabs.innermost(middle, None);
-            let bead = path.spacing(self.height);
-            let mut zone = stroke
-                .within
-                .and_then(|within| self.loops.get_mut(within as usize))
-                .filter(|one| !one.is_linked)
-                .map(|one| &mut one.zone);
-            if let Some(zone) = &mut zone {
-                zone.volume += path.volume;
-            }
-            let points = trail.points.get(path.points.clone()).unwrap_or_default();
-            for pair in points.windows(2) {
-                let [from, to] = pair else { break };
-                let Some(long) = Long::of(from.at, to.at, stroke.within, bead) else {
-                    continue;
-                };
-                if let Some(zone) = &mut zone {
-                    zone.length += long.length;
-                    if long.lies_along(&mut self.slabs, bead) {
-                        zone.along += long.length;
-                        continue;
-                    }
-                    zone.met += 1;
-                    if zone.met <= CLOSELY || zone.met % EVERY == 0 {
-                        zone.looked += long.length;
-                        zone.upon += long.upon(&mut self.slabs, bead);
-                    }
-                }
-                let nearest = before
-                    .iter()
-                    .flatten()
-                    .filter_map(|other| long.beside(other))
-                    .reduce(f64::min);
-                match nearest {
-                    Some(distance) if distance <= SOLID * bead => stroke.solid += long.length,
-                    Some(_) => {
-                        stroke.apart += long.length;
-                        if zone.is_some() {
-                            grain.strand(long.from, long.along, long.length, bead);
-                        }
-                    }
-                    None => {}
-                }
-                if let Some(slot) = before.get_mut(next) {
-                    *slot = Some(long);
-                }
-                next = (next + 1) % NEIGHBOURS;
-            }
-            if let Some(zone) = zone {
-                zone.solid += stroke.solid;
-                zone.apart += stroke.apart;
             }
         }
     }
@@ -628,70 +559,4 @@ pub(super) fn middle(trail: &Trail, path: &Path) -> Option<[f64; 2]> {
         f64::midpoint(from.at[0], to.at[0]),
         f64::midpoint(from.at[1], to.at[1]),
     ])
-}
-
-/// A bead long enough to have neighbours.
-#[derive(Debug, Clone, Copy)]
-struct Long {
-    from: [f64; 2],
-    along: [f64; 2],
-    length: f64,
-    within: Option<u32>,
-}
-
-impl Long {
-    fn of(from: [f64; 2], to: [f64; 2], within: Option<u32>, bead: f64) -> Option<Self> {
-        let length = apart(from, to);
-        let [dx, dy] = minus(to, from);
-        (length > 2.0 * bead).then(|| Self {
-            from,
-            along: [dx / length, dy / length],
-            length,
-            within,
-        })
-    }
-
-    /// Whether its middle lies upon the bead of a wall: a strand that runs along it.
-    fn lies_along(&self, slabs: &mut Slabs, bead: f64) -> bool {
-        let middle = [
-            self.from[0] + self.along[0] * self.length / 2.0,
-            self.from[1] + self.along[1] * self.length / 2.0,
-        ];
-        slabs.nearest(middle, self.along, bead / 2.0).is_some()
-    }
-
-    /// How much of it lies upon the beads of walls, mm: infill overlaps them so that they join.
-    fn upon(&self, slabs: &mut Slabs, bead: f64) -> f64 {
-        let half = bead / 2.0;
-        let to = [
-            self.from[0] + self.along[0] * self.length,
-            self.from[1] + self.along[1] * self.length,
-        ];
-        let end = |at: [f64; 2]| match slabs.nearest(at, self.along, half) {
-            Some(near) => (half - near.far) / near.sine.max(1e-3),
-            None => 0.0,
-        };
-        [self.from, to]
-            .map(end)
-            .iter()
-            .sum::<f64>()
-            .min(self.length)
-    }
-
-    /// The distance to a parallel one beside it.
-    fn beside(&self, other: &Self) -> Option<f64> {
-        let ([ax, ay], [bx, by]) = (self.along, other.along);
-        if self.within != other.within || (ax * by - ay * bx).abs() > PARALLEL {
-            return None;
-        }
-        let [dx, dy] = minus(other.from, self.from);
-        let start = dx * ax + dy * ay;
-        let end = start + other.length * (ax * bx + ay * by);
-        let overlap = start.max(end).min(self.length) - start.min(end).max(0.0);
-        (overlap > 0.3 * self.length.min(other.length)).then(|| {
-            let middle = other.length / 2.0;
-            let [mx, my] = [dx + bx * middle, dy + by * middle];
-            (mx * ay - my * ax).abs()
-        })
-    }
 }

@@ -141,6 +141,9 @@ pub(super) struct Region {
     pub hanging: f64,
     /// All deposit of the part, mm³.
     pub volume: f64,
+    /// The tools that laid some of it, a bit each; and how often a tool began with it.
+    pub tools: u32,
+    pub begun: u64,
     pub bounds: Option<[f64; 4]>,
     pub z: Option<[f64; 2]>,
     skins: Skins,
@@ -176,7 +179,13 @@ impl Region {
     /// Deposit of a class, mm³, and what it covers, mm²; `stands` where it lies on the bed.
     pub fn lay(&mut self, class: Class, volume: f64, covers: f64, stands: bool) {
         match class {
-            Class::Support | Class::Skirt | Class::Brim | Class::Purge => return,
+            Class::Support
+            | Class::Interface
+            | Class::Raft
+            | Class::Skirt
+            | Class::Brim
+            | Class::Purge
+            | Class::Tower => return,
             _ if stands => self.contact += covers,
             Class::Bridge => self.hanging += volume,
             _ => {}

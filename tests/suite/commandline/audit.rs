@@ -165,3 +165,43 @@ fn paths_come_through_the_standard_input_and_lines_go_out() {
     // The head, two findings on the one job and three on the other.
     assert_eq!(ask("folded.sqlite").lines().count(), 6);
 }
+
+#[cfg(feature = "parquet")]
+#[test]
+fn answers_go_out_as_tables_and_lines_come_in_from_files() {
+    let shop = shop();
+    audit(&shop, &["archive"]);
+    let question = "SELECT path AS line, major FROM jobs ORDER BY path";
+    let path = shop.folder.path().join("jobs.parquet");
+    let file = std::fs::File::create(&path).expect("room");
+    let status = shop
+        .command()
+        .args(["audit", "query", question, "--format", "parquet"])
+        .stdout(file)
+        .status()
+        .expect("starts");
+    assert!(status.success());
+    let bytes = std::fs::read(&path).expect("is there");
+    assert!(bytes.starts_with(b"PAR1") && bytes.ends_with(b"PAR1"));
+    // A table of something else has no lines of an audit.
+    let fold = ["audit", "--fold", "jobs.parquet", "--store", "far.sqlite"];
+    let ran = shop.run(fold).plain();
+    assert_eq!(ran.code, 2);
+    assert!(
+        ran.err.contains("line 1 is no line of an audit"),
+        "{}",
+        ran.err
+    );
+    let list = "archive/lid.gcode\narchive/left-on.gcode\n";
+    let mapped = shop.fed(&[&["audit", "--map"], &PLA[..]].concat(), list.as_bytes());
+    shop.put("far/lines", mapped.out);
+    let fold = ["audit", "--fold", "far/lines", "--store", "far.sqlite"];
+    let ran = shop.run(fold).plain();
+    assert_eq!(
+        (ran.code, ran.err.as_str()),
+        (0, "2 lines are in the store\n")
+    );
+    let ran = shop.run(["audit", "--fold", "no-such.parquet"]).plain();
+    assert_eq!(ran.code, 2);
+    assert!(ran.err.contains("no-such.parquet"), "{}", ran.err);
+}

@@ -3,7 +3,7 @@
 use super::figures;
 use crate::sliced::{Comments, Job, Object, PATTERNS, Pattern, Shape};
 use meltgauge::command::hint::PathKind;
-use meltgauge::survey::WallFigures;
+use meltgauge::survey::{PathClass, WallFigures};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -104,6 +104,12 @@ fn walls_solid_layers_widths_and_infill_of_jobs_made_apart() {
                         _ => f64::INFINITY,
                     };
                     score.infill += usize::from(off <= 2.0);
+                    if off > 2.0 {
+                        let _ = write!(
+                            score.wrong,
+                            "\n    infill of {walls} walls, {infill} %, {pattern:?}: {off:.1} off"
+                        );
+                    }
                     score.worst = score.worst.max(off);
                 }
             }
@@ -167,4 +173,126 @@ fn classes_of_paths_of_jobs_made_apart() {
     }
     assert!(volumes.len() >= 4, "{table}");
     insta::assert_snapshot!("classes_made_apart", table);
+}
+
+/// A box on a raft and one beside a tower, and a table on a support and one that spans.
+fn others() -> [(&'static str, Job); 4] {
+    let part = |shape: Shape| Object {
+        shape,
+        at: [110.0, 110.0],
+        height: 6.0,
+    };
+    let table = |supported| {
+        Job::of(&[part(Shape::Table {
+            x: 50.0,
+            y: 30.0,
+            leg: 14.0,
+            under: 3.0,
+            supported,
+        })])
+    };
+    let block = Job::of(&[part(Shape::Box { x: 30.0, y: 40.0 })]);
+    [
+        (
+            "on a raft",
+            Job {
+                raft: 3,
+                ..block.clone()
+            },
+        ),
+        (
+            "beside a tower",
+            Job {
+                tower: Some([60.0, 60.0]),
+                ..block
+            },
+        ),
+        ("table on a support", table(true)),
+        ("table that spans", table(false)),
+    ]
+}
+
+/// What comments name, and what motion shows of it; the same figures with comments, without, and with
+/// names exchanged.
+#[test]
+fn rafts_towers_and_supports_of_jobs_made_apart() {
+    let mut table = String::new();
+    for (name, job) in others() {
+        let told = |comments| {
+            let job = Job {
+                comments,
+                ..job.clone()
+            };
+            figures(job.slice().text.as_bytes())
+        };
+        let (bare, said, wrong) = (
+            told(Comments::Off),
+            told(Comments::On),
+            told(Comments::WrongPaths),
+        );
+        for other in [&said, &wrong] {
+            let count = |told: &WallFigures| told.walls.clone().map(|walls| walls.usual);
+            assert_eq!(count(&bare), count(other), "{name}");
+            assert_eq!(bare.infill, other.infill, "{name}");
+            assert_eq!(bare.solid_layers, other.solid_layers, "{name}");
+        }
+        let (right, mixed) = (said.agreement().unwrap(), wrong.agreement().unwrap());
+        assert!(mixed < 0.5 && mixed < right, "{name}: {mixed} {right}");
+        let made = job.slice().infill_percent();
+        let _ = writeln!(
+            table,
+            "{name}: {:.1} % agree; walls {:?}, infill {:.1} % of {:.1} %, {} regions",
+            100.0 * right,
+            bare.walls.as_ref().map(|walls| walls.usual).ok(),
+            bare.infill.as_ref().map_or(f64::NAN, |share| 100.0 * share),
+            made.unwrap_or(f64::NAN),
+            bare.regions.len()
+        );
+        let mut volumes: BTreeMap<PathKind, f64> = BTreeMap::new();
+        for ((kind, _), volume) in &said.confusion {
+            *volumes.entry(*kind).or_default() += volume;
+        }
+        for ((kind, class), volume) in &said.confusion {
+            let share = 100.0 * volume / volumes[kind];
+            let _ = writeln!(table, "    said {kind:?}, shows {class:?}: {share:.1} %");
+        }
+    }
+    insta::assert_snapshot!("others_made_apart", table);
+}
+
+/// Skins by what lies below them and on them, against the heights of the generator's stack.
+#[test]
+fn skins_of_jobs_made_apart() {
+    let (_, shape) = &shapes()[0];
+    let sliced = job(shape, 3, 30.0, Pattern::Grid, Comments::Off).slice();
+    let shown = figures(sliced.text.as_bytes());
+    let [low, high] = sliced.stacks[0].z;
+    let made = |of: &dyn Fn(f64, f64) -> bool| -> f64 {
+        let lines = sliced.lines.iter();
+        lines
+            .filter(|line| line.class == crate::sliced::Class::SolidSkin)
+            .filter(|line| of(line.z - line.height - low, high - line.z))
+            .map(|line| line.volume)
+            .sum()
+    };
+    let volume = |class: PathClass| -> f64 {
+        let of = |((_, shown), volume): (&(PathKind, PathClass), &f64)| {
+            (*shown == class).then_some(*volume)
+        };
+        shown.confusion.iter().filter_map(of).sum()
+    };
+    for (class, made) in [
+        (PathClass::Bottom, made(&|below, _| below < 0.01)),
+        (PathClass::Top, made(&|_, above| above < 0.01)),
+        (
+            PathClass::Inside,
+            made(&|below, above| below > 0.01 && above > 0.01),
+        ),
+    ] {
+        let shown = volume(class);
+        assert!(
+            (shown / made - 1.0).abs() < 0.01,
+            "{class:?}: {shown} {made}"
+        );
+    }
 }
