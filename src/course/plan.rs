@@ -59,6 +59,7 @@ pub fn measure_of(requirement: &str) -> Option<(Measure, Way)> {
         | "deposit-in-air"
         | "deposit-outside-area"
         | "axis-too-fast"
+        | "object-clearance"
         | "travel-through-part"
         | "below-bed"
         | "home-over-part"
