@@ -1,7 +1,8 @@
 //! Looking on while an audit goes on: progress on a terminal, and being told to stop.
 
 use crate::audit::{Point, Watch};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{HumanDuration, ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
+use std::fmt::Write;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::Duration;
 
@@ -34,12 +35,25 @@ impl Onlooker {
             bar,
             known: AtomicU64::new(0),
         };
-        onlooker.style("{pos} of {len} files so far, {per_sec}, {elapsed}{msg}");
+        onlooker.style("{pos} of {len} files so far, {rate}, {elapsed}{msg}");
         onlooker
     }
 
     fn style(&self, template: &str) {
+        let rate = |state: &ProgressState, out: &mut dyn Write| {
+            let rate = state.per_sec();
+            let places = usize::from(rate < 10.0);
+            let _ = write!(out, "{rate:.places$}/s");
+        };
+        let left = |state: &ProgressState, out: &mut dyn Write| {
+            // Before the first file is done nobody knows.
+            let _ = match state.pos() {
+                0 => write!(out, "{:#}", HumanDuration(state.elapsed())),
+                _ => write!(out, "{:#} left", HumanDuration(state.eta())),
+            };
+        };
         if let Ok(style) = ProgressStyle::with_template(template) {
+            let style = style.with_key("rate", rate).with_key("left", left);
             self.bar.set_style(style);
         }
     }
@@ -61,7 +75,7 @@ impl Watch for Onlooker {
                     self.bar.set_message(format!(", {known} known"));
                 }
             }
-            Point::Walked => self.style("{pos} of {len} files, {per_sec}, {eta} left{msg}"),
+            Point::Walked => self.style("{pos} of {len} files, {rate}, {left}{msg}"),
             _ => {}
         }
     }
