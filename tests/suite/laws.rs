@@ -168,10 +168,12 @@ fn print(line: &[u8], words: &Words) -> Vec<u8> {
     let mut before = None;
     for word in words.iter() {
         // Text keeps its own blanks, an end needs none, and a mark stands at the very front. `M0A;` and
-        // `M0 A ;` differ: a letter and a blank behind M0 are text (grammar-notes/text.md).
+        // `M0 A ;` differ, and so do `M30;` and `M30 ;`: a letter and a blank behind M0, and whatever stands
+        // behind M30, are text, which begins with its blank (grammar-notes/text.md).
         let is_close = matches!(word.kind, Kind::Text | Kind::End)
             || matches!(before, None | Some(Kind::Text | Kind::ByteOrderMark))
-            || before == Some(Kind::Bare) && matches!(word.kind, Kind::Comment | Kind::Checksum);
+            || matches!(before, Some(Kind::Bare | Kind::Number))
+                && matches!(word.kind, Kind::Comment | Kind::Checksum);
         if !is_close {
             out.push(b' ');
         }
@@ -244,6 +246,24 @@ fn in_pieces(job: &[u8], sizes: &[usize], held: Held) -> Inspected {
         rest = after;
     }
     round.finish()
+}
+
+/// What the laws' own printer had wrong once.
+#[test]
+fn text_begins_with_its_blank() {
+    for job in ["M30;", "M30 ;", "M117*5", "M0A;", "N4 M30*18"] {
+        let job = job.as_bytes();
+        for (line, words) in lines(job).iter().filter(|(_, words)| !words.is_faulty()) {
+            let printed = print(line, words);
+            let again = lines(&printed);
+            assert_eq!(
+                meaning(line, words),
+                meaning(again[0].0, &again[0].1),
+                "{}",
+                String::from_utf8_lossy(&printed)
+            );
+        }
+    }
 }
 
 proptest! {
