@@ -7,8 +7,8 @@ use std::collections::HashMap;
 /// Micrometres, the map's own unit.
 const MICRO: i64 = MILLIMETRE / 1000;
 
-/// The edge of a cell, µm.
-const CELL: i32 = 1000;
+/// The edge of a cell, µm: about a millimetre, and a power of two, by which one divides at once.
+const CELL: i32 = 1024;
 
 /// Cells along the side of a tile.
 const SIDE: i32 = 16;
@@ -59,6 +59,8 @@ pub(super) struct Skyline {
     index: HashMap<[i32; 2], u32>,
     last: u32,
     most: i32,
+    /// Where the last bead ended, and its height: the next one begins there nearly always.
+    pen: Option<([i32; 2], i32)>,
 }
 
 /// A height or a place in µm.
@@ -94,22 +96,24 @@ impl Skyline {
             return;
         }
         let (from, to) = (from.map(micro), to.map(micro));
-        let [dx, dy] = [to[0] - from[0], to[1] - from[1]].map(f64::from);
-        let steps = (dx.abs().max(dy.abs()) / f64::from(CELL / 2)).ceil();
-        let steps = steps.clamp(1.0, 4096.0);
-        let (dx, dy) = (dx / steps, dy / steps);
-        for step in 0..=steps as u32 {
+        let [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+        let steps = (dx.abs().max(dy.abs()) + CELL / 2 - 1) / (CELL / 2);
+        let steps = steps.clamp(1, 4096);
+        let [by_x, by_y] = [dx, dy].map(|way| f64::from(way) / f64::from(steps));
+        let goes_on = self.pen == Some((from, z));
+        for step in i32::from(goes_on)..=steps {
             let by = f64::from(step);
-            let x = from[0] + (dx * by) as i32;
-            let y = from[1] + (dy * by) as i32;
+            let x = from[0] + (by_x * by) as i32;
+            let y = from[1] + (by_y * by) as i32;
             self.raise([x, y], z);
         }
+        self.pen = Some((to, z));
     }
 
     #[inline]
     fn raise(&mut self, [x, y]: [i32; 2], z: i32) {
-        let [column, row] = [x.div_euclid(CELL), y.div_euclid(CELL)];
-        let Some(cell) = self.cell([column, row]) else {
+        let at = [x.div_euclid(CELL), y.div_euclid(CELL)];
+        let Some(cell) = self.cell(at) else {
             return;
         };
         if cell.top == z {
@@ -118,13 +122,11 @@ impl Skyline {
             (*low, *high) = ((*low).min(y), (*high).max(y));
             return;
         }
-        if cell.top > z {
+        let rise = z - cell.top;
+        if rise < 0 || (rise > CARRIES && !self.is_carried(at, z)) {
             return;
         }
-        if z - cell.top > CARRIES && !self.is_carried([column, row], z) {
-            return;
-        }
-        if let Some(cell) = self.cell([column, row]) {
+        if let Some(cell) = self.cell(at) {
             *cell = Cell {
                 top: z,
                 bounds: [x, x, y, y],
@@ -151,6 +153,7 @@ impl Skyline {
             })
     }
 
+    #[inline]
     fn cell(&mut self, at: [i32; 2]) -> Option<&mut Cell> {
         let wanted = at.map(|at| at.div_euclid(SIDE));
         let is_last = self
@@ -158,25 +161,31 @@ impl Skyline {
             .get(self.last as usize)
             .is_some_and(|tile| tile.at == wanted);
         if !is_last {
-            self.last = match self.index.get(&wanted) {
-                Some(index) => *index,
-                None if self.tiles.len() < TILE_CAP => {
-                    let new = self.tiles.len() as u32;
-                    self.tiles.push(Tile {
-                        at: wanted,
-                        most: 0,
-                        cells: vec![EMPTY; (SIDE * SIDE) as usize].into(),
-                    });
-                    self.index.insert(wanted, new);
-                    new
-                }
-                None => return None,
-            };
+            self.last = self.find(wanted)?;
         }
         self.tiles
             .get_mut(self.last as usize)?
             .cells
             .get_mut(slot(at))
+    }
+
+    /// The index of a tile, which is made where it is not there yet.
+    #[inline(never)]
+    fn find(&mut self, wanted: [i32; 2]) -> Option<u32> {
+        if let Some(index) = self.index.get(&wanted) {
+            return Some(*index);
+        }
+        if self.tiles.len() >= TILE_CAP {
+            return None;
+        }
+        let new = self.tiles.len() as u32;
+        self.tiles.push(Tile {
+            at: wanted,
+            most: 0,
+            cells: vec![EMPTY; (SIDE * SIDE) as usize].into(),
+        });
+        self.index.insert(wanted, new);
+        Some(new)
     }
 
     /// The nearest thing that stands higher than `than`, µm, within `within` of a point, mm: in any
