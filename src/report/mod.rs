@@ -124,6 +124,20 @@ impl Checked {
             .collect()
     }
 
+    /// The same in words, `1 critical, 2 observations`; None where nothing was found.
+    #[must_use]
+    pub fn counts_in_words(&self) -> Option<String> {
+        let counts: Vec<String> = self
+            .counts()
+            .iter()
+            .map(|(class, count)| {
+                let is_many = *class == Class::Observation && *count != 1;
+                format!("{count} {}{}", class.word(), if is_many { "s" } else { "" })
+            })
+            .collect();
+        (!counts.is_empty()).then(|| counts.join(", "))
+    }
+
     /// Requirements whose findings hold the job, with their class, each once.
     #[must_use]
     pub fn holding(&self) -> Vec<(&'static str, Class)> {

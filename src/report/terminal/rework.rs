@@ -5,7 +5,7 @@ use super::finding::whose;
 use super::head::title;
 use super::{COLUMN, uses};
 use crate::edit::Hunk;
-use crate::finding::{Class, Limit};
+use crate::finding::Limit;
 use crate::report::paint::{Look, Tone, cut};
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::report::{Checked, grouped, lasting, tidy};
@@ -423,19 +423,8 @@ fn verdicts(reworked: &Reworked, look: &Look, into: &mut String) {
     into.push_str(&format!("\n{}\n", look.paint(Tone::Bold, "verdict")));
     let said = |checked: &Checked| {
         let verdict = checked.settlement.verdict;
-        let counts: Vec<String> = checked
-            .counts()
-            .iter()
-            .map(|(class, count)| {
-                let is_many = *class == Class::Observation && *count != 1;
-                format!("{count} {}{}", class.word(), if is_many { "s" } else { "" })
-            })
-            .collect();
-        let counts = if counts.is_empty() {
-            "no findings".to_owned()
-        } else {
-            counts.join(", ")
-        };
+        let counts = checked.counts_in_words();
+        let counts = counts.as_deref().unwrap_or("no findings");
         format!("{}: {counts}", verdict.words())
     };
     let mut add = |text: String, label: &str| look.entry(into, (Tone::Dim, label), COLUMN, &text);

@@ -140,18 +140,9 @@ pub fn badge(class: Class, page: &mut Html) {
 
 /// How many findings of which class, and how much was not held.
 fn counted(checked: &Checked) -> String {
-    let counts: Vec<String> = checked
-        .counts()
-        .iter()
-        .map(|(class, count)| {
-            let is_many = *class == Class::Observation && *count != 1;
-            format!("{count} {}{}", class.word(), if is_many { "s" } else { "" })
-        })
-        .collect();
-    let mut text = if counts.is_empty() {
-        "No findings".to_owned()
-    } else {
-        format!("Findings: {}", counts.join(", "))
+    let mut text = match checked.counts_in_words() {
+        None => "No findings".to_owned(),
+        Some(counts) => format!("Findings: {counts}"),
     };
     match not_held_count(checked) {
         0 => text.push('.'),
