@@ -79,20 +79,25 @@ impl Past {
     }
 }
 
-/// The side of spans that a box passes farthest, if any.
-pub(super) fn past<const N: usize>(within: [Span; N], of: [Span; N]) -> Option<Past> {
-    let mut worst: Option<Past> = None;
-    for ((within, of), axis) in within.into_iter().zip(of).zip(['X', 'Y', 'Z']) {
-        for past in [
+/// Every side of spans that a box passes.
+pub(super) fn all_past<const N: usize>(
+    within: [Span; N],
+    of: [Span; N],
+) -> impl Iterator<Item = Past> {
+    let axes = within.into_iter().zip(of).zip(['X', 'Y', 'Z']);
+    axes.flat_map(|((within, of), axis)| {
+        [
             Past::new(axis, of.most, within.most, true),
             Past::new(axis, of.least, within.least, false),
-        ] {
-            if past.over > worst.map_or(0.0, |worst| worst.over) {
-                worst = Some(past);
-            }
-        }
-    }
-    worst
+        ]
+    })
+    .filter(|past| past.over > 0.0)
+}
+
+/// The side of spans that a box passes farthest, if any.
+pub(super) fn past<const N: usize>(within: [Span; N], of: [Span; N]) -> Option<Past> {
+    // Of two as far the first.
+    all_past(within, of).reduce(|worst, past| if past.over > worst.over { past } else { worst })
 }
 
 /// The edge of the printable area that a box passes farthest, if any.

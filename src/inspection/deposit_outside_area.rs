@@ -1,9 +1,9 @@
 //! Filament is laid outside the printable area.
 
-use super::area::{Past, moved, past, past_area};
+use super::area::{Past, all_past, moved, past, past_area};
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Limit, Tally};
-use crate::machine::{Setup, mm};
+use crate::machine::{Area, Setup, Span, mm};
 use crate::survey::{Deposit, Layer, Stroke};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -26,6 +26,8 @@ struct Beyond {
 struct DepositOutsideArea {
     setup: Setup,
     part: Beyond,
+    /// How far the part passes each side.
+    sides: Vec<Past>,
     beside: Beyond,
     out_of_reach: Beyond,
     /// The greatest height of a part, mm.
@@ -42,6 +44,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(DepositOutsideArea {
         setup,
         part: Beyond::default(),
+        sides: Vec::new(),
         beside: Beyond::default(),
         out_of_reach: Beyond::default(),
         height: held
@@ -75,6 +78,21 @@ impl Beyond {
 }
 
 impl DepositOutsideArea {
+    /// Notes each side of the area that a box of the part passes.
+    fn pass(&mut self, area: &Area, of_x: Span, of_y: Span) {
+        let Area::Rectangle { x, y } = *area else {
+            return;
+        };
+        for past in all_past([x, y], [of_x, of_y]) {
+            let side = |known: &&mut Past| (known.axis, known.upper) == (past.axis, past.upper);
+            match self.sides.iter_mut().find(side) {
+                Some(known) if known.over >= past.over => {}
+                Some(known) => *known = past,
+                None => self.sides.push(past),
+            }
+        }
+    }
+
     /// Where a stroke passes the ends of the axes.
     fn past_reach(&self, stroke: &Stroke) -> Option<Past> {
         let [x, y, _] = self.setup.reach?;
@@ -103,6 +121,7 @@ impl Inspection for DepositOutsideArea {
             let Some(past) = past else { continue };
             if stroke.deposit == Deposit::Part {
                 self.part.note(layer, stroke, past);
+                self.pass(&area, stroke.x, stroke.y);
             } else if let Some(past) = self.past_reach(stroke) {
                 self.out_of_reach.note(layer, stroke, past);
             } else {
@@ -138,11 +157,17 @@ impl Inspection for DepositOutsideArea {
             });
         }
         if let Some(past) = self.part.worst {
-            let message = format!(
+            let mut message = format!(
                 "the part is laid at {}, {} mm outside the printable area",
                 past.place(),
                 over(&past)
             );
+            // Who moves it by one side's measure only is held again.
+            let mut sides = std::mem::take(&mut self.sides);
+            sides.sort_by(|one, other| other.over.total_cmp(&one.over));
+            for side in sides.iter().skip(1) {
+                message.push_str(&format!(", and at {} by {} mm", side.place(), over(side)));
+            }
             let help = "move the part onto the bed, or slice it for this machine";
             let limit = past.of_area(machine);
             report.findings.push(finding(

@@ -4,8 +4,8 @@ use super::{
     Declared, End, Held, Inspected, Inspection, REGISTER, Report, Requirement, Uses,
     object_clearance,
 };
-use crate::command::Command;
 use crate::command::hint::{self, Hint, Key, PathKind};
+use crate::command::{Ahead, Command};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
@@ -318,6 +318,23 @@ impl<T: Tap> Round<T> {
     #[must_use]
     pub const fn is_hopeless(&self) -> bool {
         self.blocks.has_cut()
+    }
+
+    /// The lines that are whole, cut from the job somewhere else from here on; [`Round::give_back`] ends that.
+    pub fn lend(&mut self) -> Blocks {
+        std::mem::take(&mut self.blocks)
+    }
+
+    /// Takes back what was lent, with what is left of the job in it.
+    pub fn give_back(&mut self, blocks: Blocks) {
+        self.blocks = blocks;
+    }
+
+    /// Carries out whole lines that were read ahead.
+    pub fn take_ahead(&mut self, block: &[u8], ahead: &Ahead) {
+        self.bytes += block.len() as u64;
+        self.watch.ends_with_line_end = true;
+        self.machine.carry_out_ahead(block, ahead, &mut self.watch);
     }
 
     /// Takes a piece.

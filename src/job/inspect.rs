@@ -1,12 +1,12 @@
 //! One job: read, inspected, settled.
 
-use super::{Settings, Source, guarded, name_of};
+use super::{Settings, Source, ahead, guarded, name_of};
 use crate::command::hint::Key;
 use crate::concession::{Case, Terms, settle};
 use crate::inspection::{Declared, Held, Inspected, Round, requirement};
 use crate::report::{Checked, Failed, NamedBy, Outcome};
 use crate::sheet::{self, Material, library};
-use crate::text::{Error, Feed, Name, Stored, Threads};
+use crate::text::{Error, Name, Stored, Threads};
 use std::ffi::OsStr;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -171,15 +171,7 @@ pub(super) fn round(
 ) -> Result<(Inspected, Stored), Failed> {
     let mut opened = source.open(name, threads)?;
     let mut round = Round::new(held);
-    while opened
-        .next(round.buffer())
-        .map_err(|fault| failed(name, &fault))?
-    {
-        round.go_on();
-        if round.is_hopeless() {
-            break;
-        }
-    }
+    ahead::carry_out(&mut opened, &mut round, threads).map_err(|fault| failed(name, &fault))?;
     let inspected = round.finish();
     if let Some(reason) = inspected.no_job {
         return Err(no_job(name, reason));
