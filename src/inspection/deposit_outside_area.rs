@@ -1,9 +1,11 @@
 //! Filament is laid outside the printable area.
 
-use super::area::{Past, all_past, moved, past, past_area};
+use super::area::{Past, Sides, moved, past, past_area};
+use super::figures::tidy;
+use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Limit, Tally};
-use crate::machine::{Area, Setup, Span, mm};
+use crate::machine::{Setup, mm};
 use crate::survey::{Deposit, Layer, Stroke};
 
 pub(super) const REQUIREMENT: Requirement = Requirement {
@@ -27,7 +29,7 @@ struct DepositOutsideArea {
     setup: Setup,
     part: Beyond,
     /// How far the part passes each side.
-    sides: Vec<Past>,
+    sides: Sides,
     beside: Beyond,
     out_of_reach: Beyond,
     /// The greatest height of a part, mm.
@@ -44,7 +46,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(DepositOutsideArea {
         setup,
         part: Beyond::default(),
-        sides: Vec::new(),
+        sides: Sides::default(),
         beside: Beyond::default(),
         out_of_reach: Beyond::default(),
         height: held
@@ -78,21 +80,6 @@ impl Beyond {
 }
 
 impl DepositOutsideArea {
-    /// Notes each side of the area that a box of the part passes.
-    fn pass(&mut self, area: &Area, of_x: Span, of_y: Span) {
-        let Area::Rectangle { x, y } = *area else {
-            return;
-        };
-        for past in all_past([x, y], [of_x, of_y]) {
-            let side = |known: &&mut Past| (known.axis, known.upper) == (past.axis, past.upper);
-            match self.sides.iter_mut().find(side) {
-                Some(known) if known.over >= past.over => {}
-                Some(known) => *known = past,
-                None => self.sides.push(past),
-            }
-        }
-    }
-
     /// Where a stroke passes the ends of the axes.
     fn past_reach(&self, stroke: &Stroke) -> Option<Past> {
         let [x, y, _] = self.setup.reach?;
@@ -121,7 +108,7 @@ impl Inspection for DepositOutsideArea {
             let Some(past) = past else { continue };
             if stroke.deposit == Deposit::Part {
                 self.part.note(layer, stroke, past);
-                self.pass(&area, stroke.x, stroke.y);
+                self.sides.pass(&area, stroke.x, stroke.y);
             } else if let Some(past) = self.past_reach(stroke) {
                 self.out_of_reach.note(layer, stroke, past);
             } else {
@@ -134,24 +121,18 @@ impl Inspection for DepositOutsideArea {
         let Some(machine) = end.held.machine.as_deref() else {
             return;
         };
-        let over = |past: &Past| super::figures::tidy(past.over);
         if let (Some(height), Some(z)) = (&machine.height, self.too_tall.worst()) {
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
                 class: Class::Critical,
                 message: format!(
                     "the part reaches {} mm, above the {} that the machine builds",
-                    super::figures::tidy(z),
+                    tidy(z),
                     height.value
                 ),
                 help: "lay the part down, cut it, or choose a taller machine".to_owned(),
-                limit: Some(super::held::of_machine(
-                    machine,
-                    "height",
-                    height,
-                    height.value,
-                )),
-                amount: Some(super::figures::tidy(z)),
+                limit: Some(of_machine(machine, "height", height, height.value)),
+                amount: Some(tidy(z)),
                 extent: std::mem::take(&mut self.too_tall).close(Counts::Layers),
                 related: Vec::new(),
             });
@@ -160,14 +141,10 @@ impl Inspection for DepositOutsideArea {
             let mut message = format!(
                 "the part is laid at {}, {} mm outside the printable area",
                 past.place(),
-                over(&past)
+                tidy(past.over)
             );
             // Who moves it by one side's measure only is held again.
-            let mut sides = std::mem::take(&mut self.sides);
-            sides.sort_by(|one, other| other.over.total_cmp(&one.over));
-            for side in sides.iter().skip(1) {
-                message.push_str(&format!(", and at {} by {} mm", side.place(), over(side)));
-            }
+            message.push_str(&self.sides.but_the_worst());
             let help = "move the part onto the bed, or slice it for this machine";
             let limit = past.of_area(machine);
             report.findings.push(finding(
@@ -183,7 +160,7 @@ impl Inspection for DepositOutsideArea {
             let message = format!(
                 "filament is laid beside the part at {}, {} mm farther than the axis goes",
                 past.place(),
-                over(&past)
+                tidy(past.over)
             );
             let help = "move purge line, skirt and tower to where the axes reach";
             let limit = past.of_reach(machine);
@@ -201,7 +178,7 @@ impl Inspection for DepositOutsideArea {
                 "filament is laid beside the part at {}, {} mm outside the printable area, where \
                  the axes still reach",
                 past.place(),
-                over(&past)
+                tidy(past.over)
             );
             let help = "check that nothing stands there: a clip, a brush, the edge of the sheet";
             let limit = past.of_area(machine);
@@ -231,7 +208,7 @@ fn finding(
         message,
         help: help.to_owned(),
         limit,
-        amount: Some(super::figures::tidy(past.at)),
+        amount: Some(tidy(past.at)),
         extent: std::mem::take(&mut of.tally).close(Counts::Moves),
         related: Vec::new(),
     }

@@ -44,6 +44,7 @@ mod first_layer_fast;
 mod first_layer_tall;
 mod flow_above_hotend;
 mod flow_above_sheet;
+mod glance;
 mod guard_disabled;
 mod heat;
 mod heater_left_on;
@@ -103,6 +104,7 @@ mod unknown_word;
 
 pub use again::{Stored, anew, touched};
 pub(crate) use chamber_not_warmed::neediest;
+pub use glance::Glance;
 pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};

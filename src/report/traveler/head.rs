@@ -158,8 +158,12 @@ fn next(traveler: &Traveler) -> String {
         } else {
             ""
         };
+        let settle = match made_for(&still) {
+            Some(made_for) => format!("settle which is right, since {made_for}. Then "),
+            None => String::new(),
+        };
         return format!(
-            "whoever slices it slices it again{goal}, as listed below{machine}. No change in this file is enough."
+            "{settle}slice the job again{goal}, as listed below{machine}. No change in this file is enough."
         );
     }
     match (has_rework, still.is_empty()) {
@@ -172,6 +176,18 @@ fn next(traveler: &Traveler) -> String {
                 .to_owned()
         }
     }
+}
+
+/// What the job was plainly made for instead, in the finding's own words.
+fn made_for<'a>(still: &[&'a Finding]) -> Option<&'a str> {
+    [
+        "material-differs",
+        "filament-diameter-mismatch",
+        "nozzle-differs",
+    ]
+    .iter()
+    .find_map(|id| still.iter().find(|finding| finding.requirement == *id))
+    .map(|finding| finding.message.as_str())
 }
 
 /// What the sheets ask of the machine besides, which no finding about the job says.
@@ -340,7 +356,7 @@ pub fn change(traveler: &Traveler, page: &mut Html) {
         }
         if !job.is_empty() {
             let title = if is_sliced {
-                "By whoever slices: slice it again, and then"
+                "By whoever slices it again"
             } else {
                 "By whoever slices, the next time"
             };

@@ -235,7 +235,7 @@ impl Frame {
         let (mut least, mut most) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         let points = view.plan.strokes.iter().flat_map(|stroke| &stroke.points);
         let points = points.map(|at| at.map(f64::from));
-        let corners = view.bed.iter().flat_map(|area| corners(area));
+        let corners = view.bed.iter().flat_map(corners);
         for place in points.chain(corners) {
             for (axis, at) in place.into_iter().enumerate() {
                 if let (Some(low), Some(high)) = (least.get_mut(axis), most.get_mut(axis)) {
@@ -472,7 +472,7 @@ fn write(index: usize, view: &View<'_>, page: &mut Html) {
                 let edge = edge(area, &frame);
                 page.within("path", &[("class", "bed"), ("d", &edge)], |_| {});
             }
-            let bar = format!("M8 {:.0}h{:.0}", depth - 8.0, frame.bar() * frame.scale);
+            let bar = format!("M24 {:.0}h{:.0}", depth - 24.0, frame.bar() * frame.scale);
             page.within("path", &[("class", "bar"), ("d", &bar)], |_| {});
         });
         page.within("figcaption", &[], |page| {

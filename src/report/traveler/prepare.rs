@@ -22,7 +22,7 @@ const POINTS: [(&str, &str, bool); 16] = [
     ("enclosure", "Enclosure", true),
     ("warm-box", "Filament box", false),
     ("build-volume", "Room on the bed", false),
-    ("fan", "Part fan", true),
+    ("fan", "Part fan", false),
     ("spool-size", "Spool size", false),
 ];
 
@@ -147,8 +147,13 @@ fn macros(traveler: &Traveler, page: &mut Html) {
             names
         });
     let first = format!(
-        "See that the machine has {}, and what it does: nothing else in the job does it.",
-        macros.join(" and ")
+        "See that the machine has {}, and what {}: nothing else in the job does that.",
+        macros.join(" and "),
+        if macros.len() == 1 {
+            "it does"
+        } else {
+            "they do"
+        }
     );
     item(
         "Macros",
