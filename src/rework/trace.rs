@@ -126,7 +126,8 @@ impl Trace {
             return;
         }
         self.moves += 1;
-        let [x, y, z] = [0, 1, 2].map(|axis| motion.to[axis].wrapping_sub(motion.from[axis]));
+        let ([x, y, z], [from_x, from_y, from_z]) = (motion.to, motion.from);
+        let [x, y, z] = [x - from_x, y - from_y, z - from_z];
         self.path.add(level(x, y));
         if z != 0 {
             // With the moves before it: none else tells which of them rise.
