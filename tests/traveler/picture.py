@@ -16,7 +16,7 @@ import browser
 from PIL import Image
 
 TOP = pathlib.Path(__file__).resolve().parent.parent.parent
-WIDTH, ENDS = 960, ("job", "plots", "findings")
+WIDTH, ENDS = 960, ("cautions", "plots", "strength")
 program, picture = sys.argv[1:]
 with tempfile.TemporaryDirectory() as folder:
     file = pathlib.Path(folder) / "bracket.html"
@@ -29,7 +29,7 @@ with tempfile.TemporaryDirectory() as folder:
     # Two columns: from the top down to the figures, and what is drawn.
     tops = {id: page.run(f"document.getElementById('{id}').getBoundingClientRect().top + scrollY") for id in ENDS}
     columns = []
-    for first, last in (("top", "job"), ("plots", "findings")):
+    for first, last in (("top", "cautions"), ("plots", "strength")):
         top = 0 if first == "top" else tops[first]
         clip = {"x": 0, "y": top, "width": WIDTH, "height": tops[last] - top - 10, "scale": 0.5}
         shot = page.call("Page.captureScreenshot", clip=clip, captureBeyondViewport=True)["data"]
@@ -39,5 +39,5 @@ left, right = columns
 image = Image.new("RGB", (left.width + right.width, max(left.height, right.height)), "white")
 image.paste(left, (0, 0))
 image.paste(right, (left.width, 0))
-image.quantize(64, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(picture, optimize=True)
+image.quantize(128, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(picture, optimize=True)
 print(f"{picture}: {image.width} by {image.height}, {pathlib.Path(picture).stat().st_size // 1000} kB")
