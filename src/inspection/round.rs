@@ -352,11 +352,14 @@ impl<T: Tap> Round<T> {
         self.blocks = blocks;
     }
 
-    /// Carries out whole lines that were read ahead.
-    pub fn take_ahead(&mut self, block: &[u8], ahead: &Ahead) {
+    /// Carries out whole lines, which may have been read ahead.
+    pub fn take_whole(&mut self, block: &[u8], ahead: Option<&Ahead>) {
         self.bytes += block.len() as u64;
-        self.watch.ends_with_line_end = true;
-        self.machine.carry_out_ahead(block, ahead, &mut self.watch);
+        self.watch.ends_with_line_end = matches!(block.last(), Some(b'\n' | b'\r'));
+        match ahead {
+            Some(ahead) => self.machine.carry_out_ahead(block, ahead, &mut self.watch),
+            None => self.machine.carry_out(block, &mut self.watch),
+        }
     }
 
     /// Takes a piece.

@@ -73,7 +73,9 @@ impl Inspection for SettingsWritten {
                     format!(
                         "{name} is used {often}: it changes a setting of the machine, for this job and until somebody changes it back"
                     ),
-                    format!("take {name} out of the job, or set it in the machine's own settings"),
+                    format!(
+                        "take {name} out of the job; what the machine needs of it is set by whoever looks after the machine"
+                    ),
                 )
             };
             report.findings.push(Finding {

@@ -1,22 +1,28 @@
 //! A job on its way past a round, its lines read ahead by another thread where there is a core for it.
+//!
+//! Nobody waits for that thread: a block that it has not read by the time its turn comes is read as it is
+//! carried out, as ever. Where all cores are busy it costs next to nothing.
 
 use crate::command::Ahead;
 use crate::inspection::{Round, Tap};
 use crate::text::{Blocks, Error, Feed, Opened, Packing, Threads};
+use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, OnceLock};
 
 /// How many pieces go past before another thread is asked for: a small job is done by then (chosen).
 const ALONE: u64 = 2;
 
-/// How many blocks are under way between the two threads. Chosen: with fewer, one waits for the other
-/// at every unevenness of the job; with more, only memory grows.
-const UNDER_WAY: usize = 4;
+/// How many blocks lie before the one at hand. Chosen: with fewer, the other thread is late at every
+/// unevenness of the job; with more, only memory grows.
+const BEFORE: usize = 4;
 
-/// A block of whole lines, read.
+/// A block of whole lines.
 #[derive(Default)]
 struct Block {
     bytes: Vec<u8>,
-    ahead: Ahead,
+    /// Its lines, once they are read.
+    ahead: OnceLock<Ahead>,
 }
 
 /// Takes all of a job past a round, or as much of it as can be a job.
@@ -37,34 +43,16 @@ pub(super) fn carry_out<T: Tap>(
     if !alone(opened, round, most)? {
         return Ok(());
     }
-    let (full, blocks) = sync_channel(UNDER_WAY);
-    let (empty, emptied) = sync_channel(UNDER_WAY + 2);
-    // What the thread works on goes through a channel, so that it is still here if no thread starts.
-    let (hand, take) = sync_channel::<(&mut Opened, Blocks)>(1);
+    let (to_read, unread) = sync_channel::<Arc<Block>>(BEFORE);
+    let (used, again) = sync_channel::<Ahead>(BEFORE);
     std::thread::scope(|scope| {
-        let run = move || {
-            let (opened, rest) = take.recv().ok()?;
-            Some(read(opened, rest, &full, &emptied))
-        };
         let builder = std::thread::Builder::new().name("read".to_owned());
-        let Ok(reader) = builder.spawn_scoped(scope, run) else {
-            return alone(opened, round, u64::MAX).map(|_| ());
-        };
-        // The thread waits for it, so that it cannot come back.
-        let _ = hand.send((opened, round.lend()));
-        for block in &blocks {
-            round.take_ahead(&block.bytes, &block.ahead);
-            // Full or closed: the block is simply let go.
-            let _ = empty.try_send(block);
-        }
-        match reader.join() {
-            Ok(Some((rest, outcome))) => {
-                round.give_back(rest);
-                outcome
-            }
-            Ok(None) => Ok(()),
-            Err(fault) => std::panic::resume_unwind(fault),
-        }
+        // Where no thread starts, nobody takes what is sent, and all goes its way here.
+        let _ = builder.spawn_scoped(scope, move || read(&unread, &again));
+        let outcome = beside(opened, round, &to_read, &used);
+        // Without a sender the thread is at its end.
+        drop(to_read);
+        outcome
     })
 }
 
@@ -82,29 +70,50 @@ fn alone<T: Tap>(opened: &mut Opened, round: &mut Round<T>, most: u64) -> Result
     Ok(true)
 }
 
-/// Reads a job's lines up to its end, or to where it can be no job.
-fn read(
+/// Takes the rest of a job past a round, block by block, each handed out to be read before its turn.
+fn beside<T: Tap>(
     opened: &mut Opened,
-    mut rest: Blocks,
-    full: &SyncSender<Block>,
-    emptied: &Receiver<Block>,
-) -> (Blocks, Result<(), Error>) {
+    round: &mut Round<T>,
+    to_read: &SyncSender<Arc<Block>>,
+    used: &SyncSender<Ahead>,
+) -> Result<(), Error> {
+    let mut rest: Blocks = round.lend();
+    let (mut before, mut spare) = (VecDeque::with_capacity(BEFORE), Block::default());
+    let mut is_more = true;
     loop {
-        match opened.next(rest.buffer()) {
-            Ok(true) => {}
-            Ok(false) => return (rest, Ok(())),
-            Err(fault) => return (rest, Err(fault)),
+        while is_more && before.len() < BEFORE {
+            is_more = opened.next(rest.buffer())?;
+            if rest.split_off(&mut spare.bytes) {
+                let block = Arc::new(std::mem::take(&mut spare));
+                // Full or closed: the block is read as it is carried out.
+                let _ = to_read.try_send(Arc::clone(&block));
+                before.push_back(block);
+            }
+            is_more &= !rest.has_cut();
         }
-        let mut block = emptied.try_recv().unwrap_or_default();
-        if rest.split_off(&mut block.bytes) {
-            block.ahead.read(&block.bytes);
-            // Nobody takes them any more: whoever did has come to a fault.
-            if full.send(block).is_err() {
-                return (rest, Ok(()));
+        let Some(block) = before.pop_front() else {
+            round.give_back(rest);
+            return Ok(());
+        };
+        round.take_whole(&block.bytes, block.ahead.get());
+        // Still being read: then its buffers are let go.
+        if let Some(Block { bytes, ahead }) = Arc::into_inner(block) {
+            spare.bytes = bytes;
+            if let Some(ahead) = ahead.into_inner() {
+                let _ = used.try_send(ahead);
             }
         }
-        if rest.has_cut() {
-            return (rest, Ok(()));
+    }
+}
+
+/// Reads the lines of blocks before their turn comes.
+fn read(unread: &Receiver<Arc<Block>>, again: &Receiver<Ahead>) {
+    for block in unread {
+        // Nobody else holds one whose turn is over.
+        if Arc::strong_count(&block) > 1 {
+            let mut ahead = again.try_recv().unwrap_or_default();
+            ahead.read(&block.bytes);
+            let _ = block.ahead.set(ahead);
         }
     }
 }

@@ -254,13 +254,16 @@ fn read_ahead(job: &[u8], sizes: &[usize], held: Held) -> Inspected {
     let mut round = Round::new(held);
     let (mut rest, mut sizes) = (job, sizes.iter().cycle());
     let (mut blocks, mut lines, mut ahead) = (round.lend(), Vec::new(), Ahead::default());
+    let mut is_late = true;
     while !rest.is_empty() {
         let size = sizes.next().map_or(1, |size| (*size).clamp(1, rest.len()));
         let (piece, after) = rest.split_at(size);
         blocks.buffer().extend_from_slice(piece);
         if blocks.split_off(&mut lines) {
+            // Every other block comes too late.
+            is_late = !is_late;
             ahead.read(&lines);
-            round.take_ahead(&lines, &ahead);
+            round.take_whole(&lines, Some(&ahead).filter(|_| !is_late));
         }
         rest = after;
     }

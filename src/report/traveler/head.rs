@@ -1,7 +1,7 @@
 //! What comes first: whether to print, why, and what to change.
 
 use super::html::{Html, sentence};
-use super::shop::call;
+use super::shop::{call, unfit};
 use super::{Traveler, prepare};
 use crate::concession::Verdict;
 use crate::finding::{Class, Finding};
@@ -11,6 +11,7 @@ use crate::report::terminal::rework::changes;
 use crate::report::terminal::{not_held_count, title as name_of};
 use crate::report::{Checked, grouped, lasting, rounded};
 use crate::rework::rework as rework_of;
+use crate::sheet::Origin;
 
 /// The most entries of one list at the head of the page; the rest is counted, and stands below.
 const MOST: usize = 12;
@@ -60,7 +61,15 @@ fn is_at_the_machine(finding: &Finding) -> bool {
 pub fn header(traveler: &Traveler, page: &mut Html) {
     page.within("header", &[], |page| {
         page.put("p", "kind", "Traveler: goes with the job through the shop");
-        page.put("h1", "", &name_of(&traveler.checked().name));
+        let checked = traveler.checked();
+        page.put("h1", "", &name_of(&checked.name));
+        let mut against = format!("{} on {}", names(checked), machine(checked));
+        if let Some(machine) = &checked.held.machine
+            && matches!(machine.origin, Origin::Library)
+        {
+            against.push_str(" (the library's class of machines, not yours: check its figures)");
+        }
+        page.put("p", "against", &format!("{against}; {}", traveler.today));
         page.within("nav", &[("aria-label", "Sections")], |page| {
             page.within("ul", &[], |page| {
                 for (target, word) in NAVIGATION {
@@ -105,16 +114,20 @@ pub fn verdict(traveler: &Traveler, page: &mut Html) {
                 page.say(" ");
                 page.say(&says);
             });
-            page.within("p", &[("class", "next")], |page| {
-                page.put("strong", "", "Next: ");
-                page.say(&next(traveler));
-            });
             reasons(checked, page);
-            beside(traveler, page);
-            after(&traveler.reworked, page);
+            page.put("p", "next", "Next:");
+            page.within("ol", &[("class", "next")], |page| {
+                for step in steps(traveler) {
+                    page.put("li", "", &step);
+                }
+            });
+            if !is_to_be_sliced(traveler) {
+                after(&traveler.reworked, page);
+            }
             page.put("p", "", &counted(checked));
         });
         figures(checked, page);
+        unfit(checked, page);
     });
 }
 
@@ -137,13 +150,35 @@ fn is_to_be_sliced(traveler: &Traveler) -> bool {
         .any(|finding| !is_at_the_machine(finding))
 }
 
-/// The one next step, and whose it is.
-fn next(traveler: &Traveler) -> String {
+/// What is done next, step by step, and whose it is.
+fn steps(traveler: &Traveler) -> Vec<String> {
     let checked = traveler.checked();
     let still = holding(traveler);
-    let has_rework = traveler.reworked.is_proven();
+    let wants = prepare::wanted(traveler);
+    let mut steps: Vec<String> = Vec::new();
+    if let Some(made_for) = made_for(&still) {
+        steps.push(format!(
+            "Settle which is right: {made_for}. If it is not this, make this page anew for what it is."
+        ));
+    }
+    let is_unfit = still.iter().any(|finding| is_at_the_machine(finding));
+    if !wants.is_empty() || is_unfit {
+        let what = match wants.as_slice() {
+            [] => "what is listed below".to_owned(),
+            wants => wants.join(", "),
+        };
+        let or = if is_unfit {
+            "; or choose another machine or material first of all"
+        } else {
+            ""
+        };
+        steps.push(format!("At the machine, prepare: {what}{or}."));
+    }
     if checked.settlement.verdict != Verdict::Held {
-        return "prepare what is listed below, and stay with it for the first layer.".to_owned();
+        steps.push(
+            "Prepare what else is listed below, and stay with it for the first layer.".to_owned(),
+        );
+        return steps;
     }
     if is_to_be_sliced(traveler) {
         let mut goal = String::new();
@@ -153,29 +188,14 @@ fn next(traveler: &Traveler) -> String {
         if checked.held.machine.is_some() {
             goal.push_str(&format!(" on {}", machine(checked)));
         }
-        let machine = if still.iter().any(|finding| is_at_the_machine(finding)) {
-            "; the machine does not suit it either as it stands"
-        } else {
-            ""
-        };
-        let settle = match made_for(&still) {
-            Some(made_for) => format!("settle which is right, since {made_for}. Then "),
-            None => String::new(),
-        };
-        return format!(
-            "{settle}slice the job again{goal}, as listed below{machine}. No change in this file is enough."
-        );
+        steps.push(format!(
+            "Have the job sliced again{goal}, as listed below: no change of this file is enough."
+        ));
+    } else if traveler.reworked.is_proven() {
+        steps.push("Run the rework below.".to_owned());
     }
-    match (has_rework, still.is_empty()) {
-        (true, true) => "run the rework below and print its result.".to_owned(),
-        (true, false) => {
-            "run the rework below, and put right at the machine what is listed there.".to_owned()
-        }
-        (false, _) => {
-            "put right at the machine what is listed below, or choose another machine or material."
-                .to_owned()
-        }
-    }
+    steps.push("Make this page anew for what comes of it: this one releases nothing.".to_owned());
+    steps
 }
 
 /// What the job was plainly made for instead, in the finding's own words.
@@ -188,18 +208,6 @@ fn made_for<'a>(still: &[&'a Finding]) -> Option<&'a str> {
     .iter()
     .find_map(|id| still.iter().find(|finding| finding.requirement == *id))
     .map(|finding| finding.message.as_str())
-}
-
-/// What the sheets ask of the machine besides, which no finding about the job says.
-fn beside(traveler: &Traveler, page: &mut Html) {
-    let wants = prepare::wanted(traveler);
-    if !wants.is_empty() {
-        let text = format!(
-            "The machine wants preparing too, whatever becomes of the file: {}. See what to prepare.",
-            wants.join(", ")
-        );
-        page.put("p", "", &text);
-    }
 }
 
 /// The findings that hold the job.
@@ -287,7 +295,17 @@ fn figures(checked: &Checked, page: &mut Html) {
     let survey = &checked.inspected.survey;
     let mut figures: Vec<(&str, String)> = Vec::new();
     if let Ok(time) = &survey.time {
-        figures.push(("Time", lasting(time.seconds())));
+        let is_hidden = checked
+            .inspected
+            .findings
+            .iter()
+            .any(|finding| finding.requirement == "setpoint-hidden");
+        let label = if is_hidden {
+            "Time, without what macros take"
+        } else {
+            "Time"
+        };
+        figures.push((label, lasting(time.seconds())));
     }
     if let Ok(mass) = &survey.mass_g {
         figures.push(("Filament", format!("{} g", rounded(*mass, 1))));
@@ -335,8 +353,14 @@ fn machine(checked: &Checked) -> String {
 /// What to change.
 pub fn change(traveler: &Traveler, page: &mut Html) {
     let reworked = &traveler.reworked;
-    let left: Vec<&Finding> = reworked
-        .result()
+    let is_sliced = is_to_be_sliced(traveler);
+    // A job that is sliced again begins anew: what a rework would put right is to be right then.
+    let of = if is_sliced {
+        traveler.checked()
+    } else {
+        reworked.result()
+    };
+    let left: Vec<&Finding> = of
         .inspected
         .findings
         .iter()
@@ -344,7 +368,6 @@ pub fn change(traveler: &Traveler, page: &mut Html) {
         .collect();
     let (machine, job): (Vec<&Finding>, Vec<&Finding>) =
         left.iter().partition(|finding| is_at_the_machine(finding));
-    let is_sliced = is_to_be_sliced(traveler);
     page.section("change", "What to change", |page| {
         if !reworked.is_proven() && left.is_empty() {
             page.put("p", "", "Nothing must be changed in the job.");
@@ -366,13 +389,6 @@ pub fn change(traveler: &Traveler, page: &mut Html) {
         if !machine.is_empty() {
             page.put("h3", "", "At the machine");
             todo(&machine, page);
-        }
-        if reworked.is_proven() && is_sliced {
-            let text = format!(
-                "The program itself can put part of it right ({}); that alone releases nothing.",
-                changes(reworked)
-            );
-            page.put("p", "quiet", &text);
         }
     });
 }

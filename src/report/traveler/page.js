@@ -72,7 +72,7 @@
       one.hidden = !fits;
       return fits;
     });
-    count.textContent = shown.length + " of " + findings.length + " findings";
+    count.textContent = shown.length + " of " + findings.length + " entries";
   }
   choice.addEventListener("change", filter);
   words.addEventListener("input", filter);

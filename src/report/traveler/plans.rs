@@ -454,7 +454,7 @@ fn write(index: usize, view: &View<'_>, page: &mut Html) {
         // A bead as wide as it is, but never so thin that it is not seen.
         let widths = view.plan.strokes.iter().filter_map(|stroke| stroke.width);
         let widest = widths.fold(0.0_f64, f64::max);
-        let bead = (widest * 0.8 * frame.scale).clamp(1.2, 14.0);
+        let bead = (widest * 0.8 * frame.scale).clamp(2.0, 14.0);
         let attributes = [
             ("role", "img"),
             ("aria-labelledby", title.as_str()),
@@ -473,6 +473,8 @@ fn write(index: usize, view: &View<'_>, page: &mut Html) {
                 page.within("path", &[("class", "bed"), ("d", &edge)], |_| {});
             }
             let bar = format!("M24 {:.0}h{:.0}", depth - 24.0, frame.bar() * frame.scale);
+            // Seen upon a part too.
+            page.within("path", &[("class", "under"), ("d", &bar)], |_| {});
             page.within("path", &[("class", "bar"), ("d", &bar)], |_| {});
         });
         page.within("figcaption", &[], |page| {

@@ -29,12 +29,12 @@ fn clocks(traveler: &Traveler) -> String {
     let time = traveler.checked().inspected.survey.time.as_ref();
     if let (Some(end), Ok(time)) = (end, time) {
         note.push_str(&format!(
-            ": {} so, where ramps and corners make the whole job {}",
+            ": the job ends at {} so, and with ramps and corners it takes {}",
             lasting(end),
             lasting(time.seconds())
         ));
     }
-    note.push_str("; the rest over its height. Dotted is what is commanded, dashed a limit.");
+    note.push_str(". The rest over its height. Dotted is what is commanded, dashed a limit.");
     note
 }
 

@@ -1,6 +1,7 @@
 //! What to prepare, as a checklist: from qualify's points, the survey and the sheets' cautions.
 
 use super::html::{Html, sentence};
+use super::shop::is_unfit;
 use super::{Prepared, Traveler};
 use crate::qualify::{Point, Standing};
 use crate::report::rounded;
@@ -113,14 +114,21 @@ fn fitting(prepared: &Prepared, page: &mut Html) {
 }
 
 /// The points of the checklist that stop the job or want a change, by their leads.
-pub fn wanted(traveler: &Traveler) -> Vec<&'static str> {
-    let mut wanted: Vec<&'static str> = Vec::new();
+pub fn wanted(traveler: &Traveler) -> Vec<String> {
+    let mut wanted: Vec<String> = Vec::new();
     for prepared in &traveler.prepared {
         for (id, lead, _) in POINTS {
             let point = prepared.answer.point(id);
-            let is_pressing = point.is_some_and(|point| rank(point.standing) < 2);
-            if is_pressing && id != "drying" && !wanted.contains(&lead) {
-                wanted.push(lead);
+            let Some(point) = point.filter(|point| rank(point.standing) < 2) else {
+                continue;
+            };
+            let mut text = lead.to_lowercase();
+            // It takes longest of all.
+            if let ("drying", Some(needs)) = (id, &point.needs) {
+                text.push_str(&format!(" ({})", needs.text));
+            }
+            if !wanted.contains(&text) {
+                wanted.push(text);
             }
         }
     }
@@ -211,6 +219,11 @@ fn mass(traveler: &Traveler, prepared: &Prepared, page: &mut Html) {
                 "The sheet does not say what is left on the spool.".to_owned(),
             ),
             (Err(why), _) => (format!("See that {length} are on it."), sentence(why)),
+        };
+        let then = if is_unfit(checked) {
+            format!("{then} That is what this file lays with the wrong filament.")
+        } else {
+            then
         };
         let short = matches!((&tool.mass, &tool.spool_left), (Ok(mass), Ok(left)) if left < mass);
         let standing = short.then_some(Standing::Change);

@@ -222,10 +222,10 @@ pub fn cautions(traveler: &Traveler, page: &mut Html) {
 /// What a shop enters by hand, in the order of its work; whether only where the job is held.
 const SIGNED: [(&str, bool); 8] = [
     ("File printed, if it is another than this one", false),
-    ("Hold lifted, and why", true),
     ("Machine, by its own name", false),
     ("Spool; dried from, to", false),
     ("Prepared", false),
+    ("Hold lifted, and why", true),
     ("Released for printing", false),
     ("First layer watched", false),
     ("Part inspected", false),
@@ -266,29 +266,37 @@ pub fn sign_off(traveler: &Traveler, page: &mut Html) {
 }
 
 /// Words that mean one thing on this page, and might mean another elsewhere.
-const WORDS: [(&str, &str); 6] = [
+const WORDS: [(&str, &str); 11] = [
     (
         "held",
-        "the job may not be printed as it is, until what holds it is put right or permitted",
+        "the job may not be printed as it is; held against a sheet is compared with it",
     ),
     (
         "material sheet, machine sheet",
-        "the data that the job was compared with; whose a figure is stands beside it",
+        "the data that the job was compared with; beside each figure stands whose it is",
+    ),
+    ("critical", "may hurt a person or the machine"),
+    ("major", "the part will likely fail"),
+    ("minor", "a flaw that the part may bear"),
+    ("observation", "worth a look; it holds no job"),
+    (
+        "temperatures",
+        "nothing within 5 K of a sheet's limit is a finding, since sensors wander so far",
     ),
     (
-        "critical, major, minor",
-        "may hurt a person or the machine; the part will likely fail; a flaw",
-    ),
-    (
-        "rework, repair",
-        "a change of the file that leaves the part as it is; one that alters the part or the print",
+        "rework",
+        "a change of the file that leaves every move and every push as it is",
     ),
     (
         "concession",
         "a written permission to print in spite of a finding",
     ),
     (
-        "modelled, planned",
+        "stroke",
+        "a stretch of deposit laid without a break in its conditions",
+    ),
+    (
+        "modelled",
         "worked out from the file and the machine sheet; nothing was measured at a machine",
     ),
 ];
@@ -300,15 +308,18 @@ pub fn words(_traveler: &Traveler, page: &mut Html) {
     });
 }
 
+/// Whether the job is for filament of another diameter.
+pub fn is_unfit(checked: &Checked) -> bool {
+    let findings = &checked.inspected.findings;
+    let mut ids = findings.iter().map(|finding| finding.requirement);
+    ids.any(|id| id == "filament-diameter-mismatch")
+}
+
 /// A job for another filament lays another amount than was meant: what rests on it says little.
 pub fn unfit(checked: &Checked, page: &mut Html) {
-    let findings = &checked.inspected.findings;
-    if findings
-        .iter()
-        .any(|finding| finding.requirement == "filament-diameter-mismatch")
-    {
-        let text = "The job was sliced for filament of another diameter: what follows is what this file would \
-                    lay with the filament named here, not the part that was meant.";
+    if is_unfit(checked) {
+        let text = "The job was sliced for filament of another diameter: amounts here are what this file \
+                    would lay with the filament named, not what the part that was meant needs.";
         page.put("p", "unfit", text);
     }
 }
