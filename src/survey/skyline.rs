@@ -178,6 +178,7 @@ impl Skyline {
             };
             let rise = z - cell.top;
             if !(0..=CARRIES).contains(&rise) {
+                self.most = self.most.max(tile.most);
                 if rise > 0 && self.is_carried(walk.cell(), z) {
                     self.set(index, walk, z);
                 }
