@@ -3,7 +3,7 @@
 use super::figures;
 use crate::sliced::{Comments, Job, Object, PATTERNS, Pattern, Shape};
 use meltgauge::command::hint::PathKind;
-use meltgauge::survey::{PathClass, WallFigures};
+use meltgauge::survey::{PathClass, RegionFigures, WallFigures};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -327,8 +327,8 @@ fn each_region_has_the_section_that_it_has_alone() {
     for (told, (alone, slice)) in both.iter().zip([(large, 2.0), (small, 0.25)]) {
         let alone = regions(&[alone]);
         for axis in 0..3 {
-            let of = |carried: &Option<[_; 3]>| carried.as_ref().unwrap()[axis].clone();
-            let (told, alone) = (of(&told.carried).unwrap(), of(&alone[0].carried).unwrap());
+            let of = |region: &RegionFigures| region.carried.as_ref().unwrap()[axis].clone();
+            let (told, alone) = (of(told).unwrap(), of(&alone[0]).unwrap());
             assert_eq!(told.of_solid, alone.of_solid);
             let slice = if axis == 2 { 0.2 } else { slice };
             assert!((told.slice / slice - 1.0).abs() < 1e-9, "{}", told.slice);
