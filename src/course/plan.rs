@@ -58,7 +58,6 @@ pub fn measure_of(requirement: &str) -> Option<(Measure, Way)> {
         "contact-small"
         | "deposit-in-air"
         | "deposit-outside-area"
-        | "axis-too-fast"
         | "object-clearance"
         | "travel-through-part"
         | "below-bed"
@@ -132,10 +131,10 @@ pub struct Plans {
     /// The lines, in order.
     wanted: VecDeque<u64>,
     pieces: VecDeque<Piece>,
-    /// Moves that were not kept.
-    beyond: u64,
-    /// The first line and the last of those moves.
-    gap: Option<[u64; 2]>,
+    /// The first line and the last of each run of moves that were not kept.
+    gaps: VecDeque<[u64; 2]>,
+    /// Whether the last move was not kept.
+    is_beyond: bool,
     last_line: u64,
     plans: Vec<Plan>,
 }
@@ -151,8 +150,8 @@ impl Plans {
             setup: held.setup(),
             wanted: wanted.into(),
             pieces: VecDeque::new(),
-            beyond: 0,
-            gap: None,
+            gaps: VecDeque::new(),
+            is_beyond: false,
             last_line: 0,
             plans: Vec::new(),
         }
@@ -170,15 +169,23 @@ impl Plans {
         self.plans
     }
 
-    fn take(&mut self, layer: &Layer, stroke: &Stroke, is_wanted: bool) -> Option<PlanStroke> {
+    /// The next stroke, and how many of its moves were not kept.
+    fn take(
+        &mut self,
+        layer: &Layer,
+        stroke: &Stroke,
+        is_wanted: bool,
+        left_out: &mut u64,
+    ) -> Option<PlanStroke> {
         let (first, _) = layer.line_of(stroke);
         while self.pieces.front().is_some_and(|piece| piece.line < first) {
             self.pieces.pop_front();
         }
-        let end = match self.gap {
-            Some([from, to]) if first <= to => from,
-            _ => u64::MAX,
-        };
+        while self.gaps.front().is_some_and(|[_, to]| *to < first) {
+            self.gaps.pop_front();
+        }
+        let end = self.gaps.front().map_or(u64::MAX, |[from, _]| *from);
+        self.last_line = self.last_line.max(first);
         let mut points: Vec<[f32; 2]> = Vec::new();
         let mut moves = 0;
         while let Some(piece) = self.pieces.front().filter(|piece| piece.line < end) {
@@ -196,6 +203,9 @@ impl Plans {
             }
             self.last_line = piece.line;
             self.pieces.pop_front();
+        }
+        if end != u64::MAX {
+            *left_out += u64::from(stroke.moves.saturating_sub(moves));
         }
         if points.len() < 2 {
             return None;
@@ -231,11 +241,14 @@ impl Tap for Plans {
             return;
         }
         if self.pieces.len() >= PATH_CAP {
-            self.beyond += 1;
-            let [_, to] = self.gap.get_or_insert([line.number; 2]);
-            *to = line.number;
+            match self.gaps.back_mut().filter(|_| self.is_beyond) {
+                Some([_, to]) => *to = line.number,
+                None => self.gaps.push_back([line.number; 2]),
+            }
+            self.is_beyond = true;
             return;
         }
+        self.is_beyond = false;
         let place = |at: [i64; 3]| [mm(at[0]) as f32, mm(at[1]) as f32];
         let (start, end) = (place(motion.from), place(motion.to));
         let (mut from, mut begins) = (start, true);
@@ -271,10 +284,11 @@ impl Tap for Plans {
         // Where its last piece lies is known once its strokes are taken; which they are is known before.
         let is_first = self.plans.is_empty() && layer.has_part();
         let may_be_wanted = is_first || !self.wanted.is_empty();
+        let mut left_out = layer.left_out;
         let taken: Vec<PlanStroke> = layer
             .strokes
             .iter()
-            .filter_map(|stroke| self.take(layer, stroke, may_be_wanted))
+            .filter_map(|stroke| self.take(layer, stroke, may_be_wanted, &mut left_out))
             .collect();
         let is_claimed = self.claims(self.last_line);
         if !is_first && !is_claimed {
@@ -287,7 +301,7 @@ impl Tap for Plans {
             seconds: layer.pace.as_ref().map(crate::survey::Pace::seconds),
             lines: [from, self.last_line],
             strokes: taken,
-            left_out: layer.left_out + std::mem::take(&mut self.beyond),
+            left_out,
         });
     }
 }
@@ -351,6 +365,61 @@ mod tests {
                 (length - (150.0 + 25.0 * std::f64::consts::PI)).abs() < 0.1,
                 "{length}"
             );
+        }
+    }
+
+    #[test]
+    fn what_is_beyond_the_cap_is_counted_and_costs_no_other_layer() {
+        // Arcs of 64 pieces each; a layer of them is past the cap, one of sides is far below it.
+        let arcs = PATH_CAP as u64 / 64 + 500;
+        let sides = 3000;
+        let mut job = "G21\nG90\nM83\nM109 S210\nG28\n".to_owned();
+        let mut lines = Vec::new();
+        let mut line = 5;
+        for (layer, moves) in [sides, sides, arcs, sides, sides, arcs, sides, sides]
+            .into_iter()
+            .enumerate()
+        {
+            let z = 0.2 * (layer + 1) as f64;
+            let _ = writeln!(job, "G1 X10 Y10 Z{z:.1} F6000");
+            for number in 0..moves {
+                let [near, far] = [(10, 60), (60, 10)][number as usize % 2].into();
+                let _ = match moves == arcs {
+                    true => writeln!(job, "G2 X{far} Y10 I{} J0 E4 F1800", (far - near) / 2),
+                    false => writeln!(job, "G1 X{far} Y{} E2 F1800", 10 + number % 7),
+                };
+                let _ = near;
+            }
+            lines.push(line + 2);
+            line += moves + 1;
+        }
+        let plans = plans_of(&job, &lines);
+        let told: Vec<(u64, u64, bool)> = plans
+            .iter()
+            .map(|plan| (plan.number, plan.left_out, plan.strokes.is_empty()))
+            .collect();
+        assert_eq!(plans.len(), 8, "{told:?}");
+        for (plan, begins) in plans.iter().zip(&lines) {
+            assert!(plan.has(*begins), "{told:?}");
+            let points: usize = plan.strokes.iter().map(|stroke| stroke.points.len()).sum();
+            match plan.number {
+                2 | 5 => {
+                    assert!(plan.left_out >= 500 && plan.left_out < arcs, "{told:?}");
+                    assert!(
+                        points > PATH_CAP - 64 * 500 && points <= PATH_CAP + 1,
+                        "{points}"
+                    );
+                }
+                // What came while the layer below was held counts as left out.
+                3 | 6 => {
+                    let drawn = points.saturating_sub(1) as u64;
+                    assert_eq!(drawn + plan.left_out, sides, "{told:?}");
+                }
+                _ => {
+                    assert_eq!(plan.left_out, 0, "{told:?}");
+                    assert_eq!(points as u64, sides + 1, "{told:?}");
+                }
+            }
         }
     }
 

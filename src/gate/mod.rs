@@ -144,6 +144,8 @@ impl Gate {
                     to: to.clone(),
                     wanted,
                     accept: &accept,
+                    brief: false,
+                    meanwhile: None,
                 };
                 let reworked = Box::new(rework(source, name, &wish, &rule.settings)?);
                 let mut reasons = self.holding(reworked.result());

@@ -44,6 +44,7 @@ mod first_layer_fast;
 mod first_layer_tall;
 mod flow_above_hotend;
 mod flow_above_sheet;
+mod glance;
 mod guard_disabled;
 mod heat;
 mod heater_left_on;
@@ -89,6 +90,7 @@ mod retraction_too_long;
 mod round;
 mod setpoint_hidden;
 mod settings_written;
+mod silence;
 mod spool_short;
 mod state_left_changed;
 mod stated;
@@ -103,6 +105,7 @@ mod unknown_word;
 
 pub use again::{Stored, anew, touched};
 pub(crate) use chamber_not_warmed::neediest;
+pub use glance::Glance;
 pub(crate) use heat::hotend_range;
 pub(crate) use held::of_material;
 pub use held::{Held, SENSOR_SPREAD};
@@ -300,6 +303,25 @@ pub struct Requirement {
     /// cannot be held: `the material sheet does not say bed.print`.
     pub make: fn(&Held) -> Result<Box<dyn Inspection>, String>,
 }
+
+/// Requirements that hang on path and deposit alone and take long to hold.
+pub(crate) const OF_PATH: [&str; 1] = [object_clearance::REQUIREMENT.id];
+
+/// Requirements that are held against planned times and flows.
+pub(crate) const OF_TIME: [&str; 5] = [
+    flow_above_hotend::REQUIREMENT.id,
+    flow_above_sheet::REQUIREMENT.id,
+    layer_too_quick::REQUIREMENT.id,
+    layer_too_slow::REQUIREMENT.id,
+    moves_too_dense::REQUIREMENT.id,
+];
+
+/// Requirements that say more where walls are told.
+pub(crate) const OF_WALLS: [&str; 3] = [
+    contact_small::REQUIREMENT.id,
+    declared_mismatch::REQUIREMENT.id,
+    deposit_in_air::REQUIREMENT.id,
+];
 
 /// Whether no time can be told, which is then stated: what was noted of times counts for nothing.
 fn is_untimed(id: &'static str, end: &End<'_>, report: &mut Report) -> bool {

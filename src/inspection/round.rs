@@ -1,15 +1,16 @@
 //! THE round: the job goes past every requirement once.
 
+use super::silence::silence;
 use super::{
-    Declared, End, Held, Inspected, Inspection, REGISTER, Report, Requirement, Uses,
+    Declared, End, Held, Inspected, Inspection, OF_TIME, REGISTER, Report, Requirement, Uses,
     object_clearance,
 };
-use crate::command::Command;
 use crate::command::hint::{self, Hint, Key, PathKind};
+use crate::command::{Ahead, Command};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
-use crate::machine::{Facts, Line, Machine, Motion, Observer, State, Step};
+use crate::machine::{Facts, Line, Machine, Motion, Observer, Setup, State, Step};
 use crate::survey::{Ended, Figures, Layer, LayerSink, Layers, Near, Stroke};
 use crate::text::Blocks;
 
@@ -203,13 +204,27 @@ impl<T: Tap> Round<T> {
     /// A round past every requirement, which `tap` goes along with.
     #[must_use]
     pub fn tapped(held: Held, tap: T) -> Self {
-        Self::past(REGISTER, held, tap)
+        let setup = held.setup();
+        Self::past(REGISTER.iter(), held, setup, tap)
+    }
+
+    /// As [`Round::tapped`], past all requirements but those that somebody knows the job to fulfil. Where
+    /// all that are held against times are among them, no move is planned, and no time told.
+    #[must_use]
+    pub fn sparing(fulfilled: &[&str], held: Held, tap: T) -> Self {
+        let asked = |requirement: &&Requirement| !fulfilled.contains(&requirement.id);
+        let mut setup = held.setup();
+        if OF_TIME.iter().all(|id| fulfilled.contains(id)) {
+            setup.rates = Err("it was told before");
+        }
+        Self::past(REGISTER.iter().filter(asked), held, setup, tap)
     }
 
     /// A round past no requirement: only `tap` sees the job.
     #[must_use]
     pub fn unheld(held: Held, tap: T) -> Self {
-        Self::past(&[], held, tap)
+        let setup = held.setup();
+        Self::past([].iter(), held, setup, tap)
     }
 
     /// Who goes along.
@@ -218,7 +233,12 @@ impl<T: Tap> Round<T> {
         &self.watch.passes.tap
     }
 
-    fn past(requirements: &[Requirement], held: Held, tap: T) -> Self {
+    fn past<'a>(
+        requirements: impl Iterator<Item = &'a Requirement>,
+        held: Held,
+        setup: Setup,
+        tap: T,
+    ) -> Self {
         let mut passes = Passes {
             tap,
             passes: Vec::new(),
@@ -239,7 +259,11 @@ impl<T: Tap> Round<T> {
                 .with_walls(held.walls, held.sections),
         };
         let mut not_held = Vec::new();
+        let mut reaches = Vec::new();
         for requirement in requirements {
+            if requirement.id == object_clearance::REQUIREMENT.id {
+                reaches = object_clearance::reaches(&held);
+            }
             match (requirement.make)(&held) {
                 Ok(inspection) => {
                     let index = passes.passes.len();
@@ -274,10 +298,8 @@ impl<T: Tap> Round<T> {
                 }),
             }
         }
-        let setup = held.setup();
         let longest_line = setup.longest_line;
         let walls = held.walls || held.sections;
-        let reaches = object_clearance::reaches(&held);
         let mut layers = Layers::new(setup.rates.is_ok()).with_beads(walls);
         if walls || !reaches.is_empty() {
             layers = layers.with_head(&reaches);
@@ -318,6 +340,23 @@ impl<T: Tap> Round<T> {
     #[must_use]
     pub const fn is_hopeless(&self) -> bool {
         self.blocks.has_cut()
+    }
+
+    /// The lines that are whole, cut from the job somewhere else from here on; [`Round::give_back`] ends that.
+    pub fn lend(&mut self) -> Blocks {
+        std::mem::take(&mut self.blocks)
+    }
+
+    /// Takes back what was lent, with what is left of the job in it.
+    pub fn give_back(&mut self, blocks: Blocks) {
+        self.blocks = blocks;
+    }
+
+    /// Carries out whole lines that were read ahead.
+    pub fn take_ahead(&mut self, block: &[u8], ahead: &Ahead) {
+        self.bytes += block.len() as u64;
+        self.watch.ends_with_line_end = true;
+        self.machine.carry_out_ahead(block, ahead, &mut self.watch);
     }
 
     /// Takes a piece.
@@ -496,38 +535,6 @@ fn carry_out<T: Tap>(
         let last = Excerpt::new(machine.lines(), line_start, line, from..line.len());
         watch.unended = Some(last);
     }
-}
-
-/// One cause, one finding: what another finding explains is listed as not held.
-fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
-    let Report {
-        findings, not_held, ..
-    } = report;
-    // What is silenced itself is no reason to name, where another finding explains both.
-    let is_silenced = |id: &str| {
-        silences
-            .iter()
-            .any(|(by, silenced)| *by != id && silenced.contains(&id))
-    };
-    findings.retain(|finding| {
-        let mut by_all = silences.iter().filter(|(by, silenced)| {
-            *by != finding.requirement && silenced.contains(&finding.requirement)
-        });
-        let by = by_all
-            .clone()
-            .find(|(by, _)| !is_silenced(by))
-            .or_else(|| by_all.next());
-        match by {
-            Some((by, _)) if finding.class != Class::Observation || *by != "setpoint-hidden" => {
-                not_held.push(NotHeld {
-                    requirement: finding.requirement,
-                    reason: format!("the finding {by} explains what it would say"),
-                });
-                false
-            }
-            _ => true,
-        }
-    });
 }
 
 impl<T: Tap> Observer for Watch<T> {

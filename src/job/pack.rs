@@ -30,6 +30,8 @@ impl<W: Write> Write for Counted<W> {
 }
 
 enum Packer<W: Write> {
+    /// What is stored nowhere is neither digested nor copied.
+    Nowhere(W),
     Plain(Box<BufWriter<Counted<W>>>),
     Gzip(Box<flate2::write::GzEncoder<BufWriter<Counted<W>>>>),
     Zstd(Box<zstd::stream::write::Encoder<'static, BufWriter<Counted<W>>>>),
@@ -48,7 +50,8 @@ pub struct Sunk<W> {
     pub inner: W,
     pub bytes_stored: u64,
     pub bytes_unpacked: u64,
-    pub digest_hex: String,
+    /// None where nothing was stored.
+    pub digest_hex: Option<String>,
 }
 
 impl<W: Write> Sink<W> {
@@ -77,6 +80,15 @@ impl<W: Write> Sink<W> {
         })
     }
 
+    /// One that stores nothing, and only counts.
+    pub const fn nowhere(inner: W) -> Self {
+        Self {
+            packer: Packer::Nowhere(inner),
+            unpacked: 0,
+            fault: None,
+        }
+    }
+
     /// Takes bytes of the job; a fault is kept for [`Sink::finish`].
     pub fn take(&mut self, bytes: &[u8]) {
         if self.fault.is_some() {
@@ -84,6 +96,7 @@ impl<W: Write> Sink<W> {
         }
         self.unpacked += bytes.len() as u64;
         let outcome = match &mut self.packer {
+            Packer::Nowhere(_) => Ok(()),
             Packer::Plain(packer) => packer.write_all(bytes),
             Packer::Gzip(packer) => packer.write_all(bytes),
             Packer::Zstd(packer) => packer.write_all(bytes),
@@ -102,6 +115,14 @@ impl<W: Write> Sink<W> {
             return Err(fault);
         }
         let buffer = match self.packer {
+            Packer::Nowhere(inner) => {
+                return Ok(Sunk {
+                    inner,
+                    bytes_stored: self.unpacked,
+                    bytes_unpacked: self.unpacked,
+                    digest_hex: None,
+                });
+            }
             Packer::Plain(buffer) => *buffer,
             Packer::Gzip(packer) => packer.finish()?,
             Packer::Zstd(packer) => packer.finish()?,
@@ -111,7 +132,7 @@ impl<W: Write> Sink<W> {
             inner: counted.inner,
             bytes_stored: counted.count,
             bytes_unpacked: self.unpacked,
-            digest_hex: counted.digest.finalize().to_hex().to_string(),
+            digest_hex: Some(counted.digest.finalize().to_hex().to_string()),
         })
     }
 }
@@ -139,7 +160,7 @@ mod tests {
             let mut out = Vec::new();
             while opened.next(&mut out).unwrap() {}
             assert!(out == job.as_bytes());
-            assert_eq!(opened.finish().unwrap().digest_hex, Some(sunk.digest_hex));
+            assert_eq!(opened.finish().unwrap().digest_hex, sunk.digest_hex);
         }
     }
 

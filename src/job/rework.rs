@@ -36,6 +36,11 @@ pub struct Wish<'a> {
     pub wanted: &'a Wanted,
     /// Whether a proven result, inspected anew, is to go there.
     pub accept: &'a dyn Fn(&Checked) -> bool,
+    /// Whether of a result that is only shown no more is asked than its findings.
+    pub brief: bool,
+    /// What is done with the job as it was, once that is known: on a thread of its own while the result
+    /// is proven.
+    pub meanwhile: Option<&'a (dyn Fn(&Checked) + Sync)>,
 }
 
 /// Where the result is to go.
@@ -130,7 +135,9 @@ pub fn rework_between<T: Tap>(
     watch: impl Fn() -> T,
     between: impl FnOnce(),
 ) -> Result<(Reworked, T), Failed> {
-    let Wish { to, wanted, accept } = wish;
+    let Wish {
+        to, wanted, accept, ..
+    } = wish;
     let place = place(source, name, to)?;
     let mut held = Held {
         materials: settings.materials.clone().unwrap_or_default(),
@@ -182,6 +189,9 @@ pub fn rework_between<T: Tap>(
     };
     between();
     if first.is_done() {
+        if let Some(meanwhile) = wish.meanwhile {
+            meanwhile(&reworked.before);
+        }
         if matches!(to, To::File { .. } | To::StandardOutput)
             && reworked.is_released()
             && accept(reworked.result())
@@ -191,21 +201,30 @@ pub fn rework_between<T: Tap>(
         return Ok((reworked, seen));
     }
     let way = begin(&place, source)?;
-    // Loads need no proof.
-    held.sections = false;
+    held = first.held_again(&held);
     let packing = match way {
         Way::Nowhere => Packing::Plain,
         _ => reworked.before.stored.packing,
     };
     let stored = &reworked.before.stored;
-    let (done, sunk) = carry_out(
-        source, name, stored, &first, &held, wanted, way, packing, &place,
-    )?;
+    let (done, sunk) = beside(wish.meanwhile, &reworked.before, || {
+        let carry_out = |way, brief| {
+            carry_out(
+                source, name, stored, &first, &held, wanted, brief, way, packing, &place,
+            )
+        };
+        let brief = wish.brief && matches!(way, Way::Nowhere);
+        let (done, sunk) = carry_out(way, brief)?;
+        match brief && !done.is_as_long(&first) {
+            true => carry_out(Way::Nowhere, false),
+            false => Ok((done, sunk)),
+        }
+    })?;
     let proof = done.prove(&first, settings.hold_from);
     let stored = Stored {
         bytes_stored: sunk.bytes_stored,
         bytes_unpacked: sunk.bytes_unpacked,
-        digest_hex: (!matches!(sunk.inner, Way::Nowhere)).then_some(sunk.digest_hex),
+        digest_hex: sunk.digest_hex,
         packing,
     };
     let after = checked(name, stored, held, material_by, settings, done.inspected);
@@ -219,6 +238,24 @@ pub fn rework_between<T: Tap>(
         proof,
     });
     Ok((reworked, seen))
+}
+
+/// Does `work`, and `meanwhile` on another thread; one after the other where the system has no thread left.
+fn beside<W>(
+    meanwhile: Option<&(dyn Fn(&Checked) + Sync)>,
+    before: &Checked,
+    work: impl FnOnce() -> W,
+) -> W {
+    let Some(meanwhile) = meanwhile else {
+        return work();
+    };
+    std::thread::scope(|scope| {
+        let builder = std::thread::Builder::new().name("beside".to_owned());
+        if builder.spawn_scoped(scope, || meanwhile(before)).is_err() {
+            meanwhile(before);
+        }
+        work()
+    })
 }
 
 /// The first round.
@@ -260,14 +297,24 @@ fn carry_out(
     first: &First,
     held: &Held,
     wanted: &Wanted,
+    brief: bool,
     way: Way,
     packing: Packing,
     place: &Place,
 ) -> Result<(crate::rework::Done, Sunk<Way>), Failed> {
     let unwritten = |fault: io::Error| unwritten(place, &fault);
-    let mut sink = Sink::new(way, packing).map_err(unwritten)?;
-    let mut second = Second::new(first, held, wanted);
-    let mut opened = source.open(name, Threads::Two)?;
+    let mut sink = match way {
+        Way::Nowhere => Sink::nowhere(way),
+        _ => Sink::new(way, packing).map_err(unwritten)?,
+    };
+    let mut second = Second::new(first, held, wanted, brief);
+    // What is written is the job whose digest was planned for; for what is only shown, a look at the file
+    // is enough.
+    let seen = source.seen().filter(|_| matches!(place, Place::Shown));
+    let mut opened = match seen {
+        Some(_) => source.open_again(name)?,
+        None => source.open(name, Threads::Two)?,
+    };
     while !sink.has_failed()
         && opened
             .next(second.buffer())
@@ -280,7 +327,10 @@ fn carry_out(
         return Err(changed(name));
     }
     let now = opened.finish().ok_or_else(|| changed(name))?;
-    is_same(name, before, &now)?;
+    match seen {
+        Some((path, seen)) => seen.is_still(path).map_err(|_| changed(name))?,
+        None => is_same(name, before, &now)?,
+    }
     let done = second.finish(&mut |bytes| sink.take(bytes));
     Ok((done, sink.finish().map_err(unwritten)?))
 }
@@ -308,7 +358,7 @@ fn pass_on(source: &Source, name: &Name, stored: &Stored, place: &Place) -> Resu
         sink.take(piece.get(..count).unwrap_or_default());
     }
     let sunk = sink.finish().map_err(|fault| unwritten(place, &fault))?;
-    if stored.digest_hex.as_ref() != Some(&sunk.digest_hex) {
+    if stored.digest_hex != sunk.digest_hex {
         return Err(changed(name));
     }
     put(sunk.inner, place, source)

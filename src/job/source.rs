@@ -7,8 +7,10 @@ use crate::report::Failed;
 use crate::text::{Bytes, Name, Opened, Reading, Threads, clean, open, open_stream, stdin};
 use std::ffi::OsStr;
 use std::fs::{File, Metadata};
-use std::io::{Read, Seek, SeekFrom};
+use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::sync_channel;
 
 /// The most bytes of the standard input that are kept, as they come (chosen: ten times the largest
 /// jobs that are printed, and little enough for a workshop's disk).
@@ -21,11 +23,28 @@ pub enum Source {
         /// What the file was like at first; none where it could not be looked at.
         metadata: Option<Metadata>,
     },
-    Spooled(File),
+    Spooled(Arc<File>),
     /// The standard input, which can be read once.
     Passing,
     /// Whatever this opens, each time anew.
     Made(Box<Open>),
+}
+
+/// A reader of what is kept of the standard input, with a place of its own: two may be under way at once.
+struct Spooled {
+    file: Arc<File>,
+    at: u64,
+}
+
+impl Read for Spooled {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        #[cfg(unix)]
+        let count = std::os::unix::fs::FileExt::read_at(&*self.file, into, self.at)?;
+        #[cfg(windows)]
+        let count = std::os::windows::fs::FileExt::seek_read(&*self.file, into, self.at)?;
+        self.at += count as u64;
+        Ok(count)
+    }
 }
 
 /// Opens bytes from the first on.
@@ -54,7 +73,10 @@ impl Source {
             let metadata = std::fs::metadata(&path).ok();
             return Ok(Self::File { path, metadata });
         }
-        Ok(Self::Spooled(spool(std::io::stdin().lock(), SPOOL_CAP)?))
+        Ok(Self::Spooled(Arc::new(spool(
+            std::io::stdin().lock(),
+            SPOOL_CAP,
+        )?)))
     }
 
     /// A file, or the standard input, which is read only once.
@@ -70,10 +92,27 @@ impl Source {
 
     /// Its bytes from the first on.
     pub fn open(&self, name: &Name, threads: Threads) -> Result<Opened, Failed> {
-        let reading = Reading {
-            threads,
-            digest: true,
-        };
+        self.read(
+            name,
+            Reading {
+                threads,
+                digest: true,
+            },
+        )
+    }
+
+    /// Its bytes once more, without their digest.
+    pub fn open_again(&self, name: &Name) -> Result<Opened, Failed> {
+        self.read(
+            name,
+            Reading {
+                threads: Threads::Two,
+                digest: false,
+            },
+        )
+    }
+
+    fn read(&self, name: &Name, reading: Reading) -> Result<Opened, Failed> {
         match self {
             Self::Passing => stdin(reading).map_err(|fault| failed(name, &fault)),
             Self::File { path, .. } => open(path, reading).map_err(|fault| failed(name, &fault)),
@@ -91,15 +130,14 @@ impl Source {
     }
 
     /// Its bytes as they are stored, packed or not.
-    pub fn stored(&self) -> std::io::Result<File> {
+    pub fn stored(&self) -> std::io::Result<Box<dyn Read + Send>> {
         match self {
             Self::Passing | Self::Made(_) => Err(std::io::ErrorKind::Unsupported.into()),
-            Self::File { path, .. } => File::open(path),
-            Self::Spooled(file) => {
-                let mut again = file.try_clone()?;
-                again.seek(SeekFrom::Start(0))?;
-                Ok(again)
-            }
+            Self::File { path, .. } => Ok(Box::new(File::open(path)?)),
+            Self::Spooled(file) => Ok(Box::new(Spooled {
+                file: Arc::clone(file),
+                at: 0,
+            })),
         }
     }
 
@@ -137,8 +175,8 @@ const UNDER_WAY: usize = 4;
 /// BLAKE3 of the bytes that a reader gives, in hexadecimal, and how many they are. Another thread reads
 /// ahead.
 pub fn digest(mut job: impl Read + Send) -> std::io::Result<(String, u64)> {
-    let (full, filled) = crossbeam_channel::bounded(UNDER_WAY);
-    let (empty, emptied) = crossbeam_channel::bounded(UNDER_WAY);
+    let (full, filled) = sync_channel(UNDER_WAY);
+    let (empty, emptied) = sync_channel(UNDER_WAY);
     std::thread::scope(|scope| {
         scope.spawn(move || {
             for number in 0.. {
@@ -207,6 +245,7 @@ fn spool(stream: impl Read, cap: u64) -> Result<File, Failed> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::io::{Seek, SeekFrom};
 
     #[test]
     fn a_stream_is_kept_up_to_the_cap() {
@@ -215,6 +254,16 @@ mod tests {
         let mut text = String::new();
         file.read_to_string(&mut text).unwrap();
         assert_eq!(text, "G28\n");
+        // Two readers do not move each other.
+        let source = Source::Spooled(Arc::new(file));
+        let (mut one, mut other) = (source.stored().unwrap(), source.stored().unwrap());
+        let mut first = [0; 2];
+        one.read_exact(&mut first).unwrap();
+        for (reader, rest) in [(&mut other, "G28\n"), (&mut one, "8\n")] {
+            text.clear();
+            reader.read_to_string(&mut text).unwrap();
+            assert_eq!(text, rest);
+        }
         let failed = spool(&b"G28 \n"[..], 4).unwrap_err();
         assert_eq!(failed.message, "standard input is larger than 4 bytes");
     }

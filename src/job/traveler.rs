@@ -10,7 +10,8 @@ use crate::report::traveler::{Prepared, Traveler};
 use crate::report::{Checked, Failed};
 use crate::rework::Wanted;
 use crate::sheet::Application;
-use crate::text::{Feed, Name, Threads};
+use crate::text::{Feed, Name};
+use std::sync::OnceLock;
 
 /// The most heights that are drawn in plan, the first layer among them (chosen: a page's worth).
 const PLANS: usize = 6;
@@ -36,18 +37,22 @@ pub fn traveler(
         repair: travel.repair,
         ..Wanted::default()
     };
+    let drawn = OnceLock::new();
     let wish = Wish {
         to: To::Nowhere,
         wanted: &wanted,
         accept: &|_| true,
+        brief: true,
+        meanwhile: Some(&|before| {
+            let _ = drawn.set(guarded(|| plans(source, before)).unwrap_or_default());
+        }),
     };
     let (reworked, heat) = rework_watched(source, name, &wish, settings, Heat::default)?;
-    let plans = guarded(|| plans(source, &reworked.before)).unwrap_or_default();
     let prepared = prepared(&reworked.before, travel);
     Ok(Traveler {
         reworked,
         heat,
-        plans,
+        plans: drawn.into_inner().unwrap_or_default(),
         prepared,
         today: settings.today,
         options: travel.options.clone(),
@@ -81,7 +86,7 @@ fn plans(source: &Source, checked: &Checked) -> Vec<crate::course::Plan> {
     };
     let wanted = Plans::new(&held, &lines(&checked.inspected.findings));
     let mut round = Round::unheld(held, wanted);
-    let Ok(mut opened) = source.open(&checked.name, Threads::Two) else {
+    let Ok(mut opened) = source.open_again(&checked.name) else {
         return Vec::new();
     };
     while matches!(opened.next(round.buffer()), Ok(true)) {

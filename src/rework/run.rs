@@ -3,7 +3,7 @@
 use super::{Mended, Mending, Proof, Unproven, Wanted, prove};
 use crate::edit::{Plan, Splice, Spliced};
 use crate::finding::Class;
-use crate::inspection::{Held, Inspected, Round};
+use crate::inspection::{Held, Inspected, OF_PATH, OF_TIME, OF_WALLS, Round};
 use crate::text::{Blocks, PIECE};
 
 /// After the first round: what the job does, and what is to be put right.
@@ -37,6 +37,46 @@ impl First {
         }
     }
 
+    /// Whether the first round found nothing about a requirement, and held it.
+    fn is_fulfilled(&self, id: &str) -> bool {
+        let Inspected {
+            findings, not_held, ..
+        } = &self.inspected;
+        !findings.iter().any(|finding| finding.requirement == id)
+            && !not_held.iter().any(|not_held| not_held.requirement == id)
+    }
+
+    /// Requirements that the result is known to fulfil: what the first round held and found nothing about,
+    /// and no change touches.
+    fn fulfilled(&self, brief: bool) -> Vec<&'static str> {
+        use super::Characteristic::{Feed, Heat, Retraction, Travel};
+        let Mended {
+            proposals, trace, ..
+        } = &self.mended;
+        let moves_otherwise = [Feed, Retraction, Travel]
+            .iter()
+            .any(|one| proposals.alters(*one));
+        let waits_otherwise = proposals.alters(Heat) && trace.waits_late;
+        let times: &[&str] = match brief && !moves_otherwise && !waits_otherwise {
+            true => &OF_TIME,
+            false => &[],
+        };
+        let known = OF_PATH.iter().chain(times).copied();
+        known.filter(|id| self.is_fulfilled(id)).collect()
+    }
+
+    /// What the result is held against. Path and deposit are proven to stay, so that what hangs on
+    /// nothing else need not be asked twice where nothing was found.
+    #[must_use]
+    pub fn held_again(&self, held: &Held) -> Held {
+        let walls = held.walls || held.sections;
+        Held {
+            walls: walls && OF_WALLS.iter().any(|id| !self.is_fulfilled(id)),
+            sections: false,
+            ..held.clone()
+        }
+    }
+
     /// Whether nothing is to be put right.
     #[must_use]
     pub fn is_done(&self) -> bool {
@@ -64,13 +104,15 @@ pub struct Done {
 }
 
 impl<'a> Second<'a> {
-    /// Before the first byte; `wanted` as in the first round.
+    /// Before the first byte; `held` from [`First::held_again`], `wanted` as in the first round. A brief one
+    /// tells no times where they are as they were: see [`Done::is_as_long`].
     #[must_use]
-    pub fn new(first: &'a First, held: &Held, wanted: &Wanted) -> Self {
+    pub fn new(first: &'a First, held: &Held, wanted: &Wanted, brief: bool) -> Self {
         let proposals = &first.mended.proposals;
+        let fulfilled = first.fulfilled(brief);
         Self {
             splice: Splice::new(&first.plan, first.mended.is_numbered, proposals.restate),
-            round: Round::tapped(held.clone(), Mending::new(held, wanted)),
+            round: Round::sparing(&fulfilled, held.clone(), Mending::new(held, wanted)),
             blocks: Blocks::default(),
         }
     }
@@ -120,6 +162,12 @@ impl<'a> Second<'a> {
 }
 
 impl Done {
+    /// Whether a brief round was enough: the result stands still where the job did, and as long.
+    #[must_use]
+    pub fn is_as_long(&self, first: &First) -> bool {
+        first.mended.trace.stands_like(&self.mended.trace)
+    }
+
     /// Holds the result against the job as it was.
     ///
     /// # Errors
@@ -150,7 +198,7 @@ pub fn rework_bytes(job: &[u8], held: &Held, wanted: &Wanted) -> (First, Option<
         return (first, None);
     }
     let mut out = Vec::with_capacity(job.len() + 256);
-    let mut second = Second::new(&first, held, wanted);
+    let mut second = Second::new(&first, &first.held_again(held), wanted, false);
     let mut keep = |bytes: &[u8]| out.extend_from_slice(bytes);
     for piece in job.chunks(PIECE) {
         second.buffer().extend_from_slice(piece);

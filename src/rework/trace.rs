@@ -84,6 +84,13 @@ pub struct Trace {
     retraction: Digest,
     feed: Digest,
     travel: Digest,
+    /// Where it stands still once the first filament is pushed, and for how long.
+    stops: Digest,
+    /// Whether it waits for heat there.
+    pub(super) waits_late: bool,
+    /// The feed of the last motions that lay filament and of the last that do not, and how many follow
+    /// each other at it.
+    runs: [(u64, u64); 2],
     /// Motions in which anything moves.
     pub moves: u64,
     /// Moves that push filament.
@@ -102,9 +109,15 @@ impl Trace {
             Characteristic::Heat => self.heat == other.heat,
             Characteristic::Fan => self.fan == other.fan,
             Characteristic::Retraction => self.retraction == other.retraction,
-            Characteristic::Feed => self.feed == other.feed,
-            Characteristic::Travel => self.travel == other.travel,
+            Characteristic::Feed => self.feed == other.feed && self.runs[0] == other.runs[0],
+            Characteristic::Travel => self.travel == other.travel && self.runs[1] == other.runs[1],
         }
+    }
+
+    /// Whether two jobs that move alike take their time alike, up to the waits before anything is laid.
+    #[must_use]
+    pub fn stands_like(&self, other: &Self) -> bool {
+        self.stops == other.stops
     }
 
     #[inline]
@@ -113,8 +126,13 @@ impl Trace {
             return;
         }
         self.moves += 1;
-        for (from, to) in motion.from.iter().zip(motion.to) {
-            self.path.add(to - from);
+        let ([x, y, z], [from_x, from_y, from_z]) = (motion.to, motion.from);
+        let [x, y, z] = [x - from_x, y - from_y, z - from_z];
+        self.path.add(level(x, y));
+        if z != 0 {
+            // With the moves before it: none else tells which of them rise.
+            self.path.add(self.moves as i64);
+            self.path.add(z);
         }
         if let Some(arc) = state.arc.as_ref().filter(|_| motion.is_arc) {
             for number in [arc.centre[0], arc.centre[1], arc.sweep] {
@@ -129,13 +147,13 @@ impl Trace {
             self.retraction.add(self.moves as i64);
             self.retraction.add(again);
         }
-        let feed = motion.feed.to_bits() as i64;
+        let feed = motion.feed.to_bits();
         if motion.is_deposit() {
-            self.feed.add(feed);
+            run(&mut self.runs[0], &mut self.feed, feed);
         } else if motion.length > 0.0 {
-            self.travel.add(feed);
+            run(&mut self.runs[1], &mut self.travel, feed);
         } else {
-            self.retraction.add(feed);
+            self.retraction.add(feed as i64);
         }
         if motion.pushed > 0 {
             self.pushes += 1;
@@ -144,6 +162,11 @@ impl Trace {
     }
 
     pub(super) fn step(&mut self, step: &Step<'_>, state: &State) {
+        if step.seconds > 0.0 && self.pushes > 0 {
+            self.stops.add(self.moves as i64);
+            self.stops.add(step.seconds.to_bits() as i64);
+            self.waits_late |= step.command.heats();
+        }
         // Each with the moves before it: the same setting elsewhere is another.
         if let Command::Fan { share, index } = step.command {
             self.fan.add(self.moves as i64);
@@ -167,6 +190,25 @@ impl Trace {
             self.deposit.add(state.conditions.flow.to_bits() as i64);
         }
     }
+}
+
+/// Both level axes as one number.
+#[inline]
+fn level(x: i64, y: i64) -> i64 {
+    x.wrapping_mul(0x2545_f491_4f6c_dd1d)
+        .wrapping_add(y.rotate_left(32))
+}
+
+/// Another motion at a feed: feeds are counted as long as they stay, and digested when they change.
+#[inline]
+fn run(run: &mut (u64, u64), digest: &mut Digest, feed: u64) {
+    if run.0 == feed {
+        run.1 += 1;
+        return;
+    }
+    digest.add(run.1 as i64);
+    digest.add(feed as i64);
+    *run = (feed, 1);
 }
 
 #[cfg(test)]

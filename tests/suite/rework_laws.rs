@@ -220,6 +220,7 @@ fn hold(job: &[u8], pair: usize, prints: bool, repair: bool) -> Result<bool, Tes
         show(),
         String::from_utf8_lossy(&out)
     );
+    crate::reworks::is_briefly_the_same(job, &held, &wanted, (&first, &done));
     // Outside the edits the bytes are the same: the result is made again from the edits alone.
     if !first.mended.is_numbered {
         let ending: &[u8] = if job.windows(2).any(|pair| pair == b"\r\n") {

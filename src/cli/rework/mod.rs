@@ -61,6 +61,8 @@ pub(super) fn run(args: &Typed, console: &Console) -> Result<Exit, Fault> {
         to: to(args),
         wanted: &wanted,
         accept: &|_| true,
+        brief: false,
+        meanwhile: None,
     };
     let outcome =
         Source::new(job, &name).and_then(|source| rework(&source, &name, &wish, &settings));

@@ -78,6 +78,8 @@ fn done(
         to: to(typed),
         wanted: &wanted,
         accept: &|_| true,
+        brief: false,
+        meanwhile: None,
     };
     rework_between(&source, name, &wish, settings, || (), between).map(|(reworked, ())| reworked)
 }
