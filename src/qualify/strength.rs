@@ -251,6 +251,7 @@ mod tests {
         };
         let carried = Carried {
             of_solid: stiff(0.4, 0.5),
+            slice: 1.0,
             weakest: 59.4,
             one_more_wall: Some(stiff(1.03, 1.05)),
             denser: Some((stiff(1.03, 1.04), 0.3)),

@@ -8,10 +8,16 @@ use std::collections::HashMap;
 const MICRO: i64 = MILLIMETRE / 1000;
 
 /// The edge of a cell, µm: about a millimetre, and a power of two, by which one divides at once.
-const CELL: i32 = 1024;
+const CELL: i32 = 1 << CELL_BITS;
+const CELL_BITS: u32 = 10;
 
 /// Cells along the side of a tile.
-const SIDE: i32 = 16;
+const SIDE: i32 = 1 << SIDE_BITS;
+const SIDE_BITS: u32 = 4;
+
+/// Tiles kept at hand, a square of so many along each side: one island's walls run through several, round
+/// and round.
+const AT_HAND: usize = 8;
 
 /// The most tiles: one square metre and some twenty megabytes; what lies beyond is not kept.
 const TILE_CAP: usize = 4096;
@@ -57,7 +63,8 @@ pub(super) struct Tall {
 pub(super) struct Skyline {
     tiles: Vec<Tile>,
     index: HashMap<[i32; 2], u32>,
-    last: u32,
+    /// Of the tiles whose columns and rows end alike, the one that was found last.
+    at_hand: [[u32; AT_HAND]; AT_HAND],
     most: i32,
     /// Where the last bead ended, and its height: the next one begins there nearly always.
     pen: Option<([i32; 2], i32)>,
@@ -76,6 +83,47 @@ pub(super) fn milli(micro: i32) -> f64 {
 /// How far a figure lies outside of a span; 0 within.
 fn beyond(at: f64, least: i32, most: i32) -> f64 {
     (milli(least) - at).max(at - milli(most)).max(0.0)
+}
+
+/// Steps along a bead, at whole parts of a µm.
+#[derive(Debug)]
+struct Walk {
+    at: [i64; 2],
+    by: [i64; 2],
+    left: i32,
+}
+
+/// Bits of a part of a µm.
+const FINE: u32 = 32;
+
+impl Walk {
+    /// `steps` of them from one place to another, µm.
+    fn new(from: [i32; 2], to: [i32; 2], steps: i32) -> Self {
+        let [dx, dy] = [to[0] - from[0], to[1] - from[1]];
+        Self {
+            at: from.map(|at| (i64::from(at) << FINE) + (1 << (FINE - 1))),
+            by: [dx, dy].map(|way| (i64::from(way) << FINE) / i64::from(steps)),
+            left: steps,
+        }
+    }
+
+    fn point(&self) -> [i32; 2] {
+        self.at.map(|at| (at >> FINE) as i32)
+    }
+
+    fn cell(&self) -> [i32; 2] {
+        cell_of(self.point())
+    }
+
+    /// Goes one step on, if there is one left.
+    fn step(&mut self) -> bool {
+        let goes_on = self.left > 0;
+        if goes_on {
+            self.left -= 1;
+            self.at = [self.at[0] + self.by[0], self.at[1] + self.by[1]];
+        }
+        goes_on
+    }
 }
 
 impl Skyline {
@@ -99,43 +147,71 @@ impl Skyline {
         let [dx, dy] = [to[0] - from[0], to[1] - from[1]];
         let steps = (dx.abs().max(dy.abs()) + CELL / 2 - 1) / (CELL / 2);
         let steps = steps.clamp(1, 4096);
-        let [by_x, by_y] = [dx, dy].map(|way| f64::from(way) / f64::from(steps));
-        let goes_on = self.pen == Some((from, z));
-        for step in i32::from(goes_on)..=steps {
-            let by = f64::from(step);
-            let x = from[0] + (by_x * by) as i32;
-            let y = from[1] + (by_y * by) as i32;
-            self.raise([x, y], z);
+        let mut walk = Walk::new(from, to, steps);
+        // Where the last bead ended is laid already.
+        if self.pen == Some((from, z)) {
+            walk.step();
         }
         self.pen = Some((to, z));
+        loop {
+            let goes_on = match self.find(tile_of(walk.cell())) {
+                Some(index) => self.lay_in(index, &mut walk, z),
+                None => walk.step(),
+            };
+            if !goes_on {
+                return;
+            }
+        }
     }
 
+    /// Raises what lies in one tile, and says whether there is more.
     #[inline]
-    fn raise(&mut self, [x, y]: [i32; 2], z: i32) {
-        let at = [x.div_euclid(CELL), y.div_euclid(CELL)];
-        let Some(cell) = self.cell(at) else {
+    fn lay_in(&mut self, index: u32, walk: &mut Walk, z: i32) -> bool {
+        let Some(tile) = self.tiles.get_mut(index as usize) else {
+            return false;
+        };
+        let mut goes_on = true;
+        while goes_on && tile_of(walk.cell()) == tile.at {
+            let [x, y] = walk.point();
+            let Some(cell) = tile.cells.get_mut(slot(walk.cell())) else {
+                return false;
+            };
+            let rise = z - cell.top;
+            if !(0..=CARRIES).contains(&rise) {
+                self.most = self.most.max(tile.most);
+                if rise > 0 && self.is_carried(walk.cell(), z) {
+                    self.set(index, walk, z);
+                }
+                return walk.step();
+            }
+            // Whether it is new or stands already makes no branch: nobody could guess it.
+            let [left, right, low, high] = if rise > 0 { [x, x, y, y] } else { cell.bounds };
+            *cell = Cell {
+                top: z,
+                bounds: [left.min(x), right.max(x), low.min(y), high.max(y)],
+            };
+            tile.most = tile.most.max(z);
+            goes_on = walk.step();
+        }
+        self.most = self.most.max(tile.most);
+        goes_on
+    }
+
+    /// Raises one cell, and forgets what was lower in it.
+    #[cold]
+    fn set(&mut self, index: u32, walk: &Walk, z: i32) {
+        let [x, y] = walk.point();
+        let Some(tile) = self.tiles.get_mut(index as usize) else {
             return;
         };
-        if cell.top == z {
-            let [left, right, low, high] = &mut cell.bounds;
-            (*left, *right) = ((*left).min(x), (*right).max(x));
-            (*low, *high) = ((*low).min(y), (*high).max(y));
-            return;
-        }
-        let rise = z - cell.top;
-        if rise < 0 || (rise > CARRIES && !self.is_carried(at, z)) {
-            return;
-        }
-        if let Some(cell) = self.cell(at) {
+        if let Some(cell) = tile.cells.get_mut(slot(walk.cell())) {
             *cell = Cell {
                 top: z,
                 bounds: [x, x, y, y],
             };
         }
+        tile.most = tile.most.max(z);
         self.most = self.most.max(z);
-        if let Some(tile) = self.tiles.get_mut(self.last as usize) {
-            tile.most = tile.most.max(z);
-        }
     }
 
     /// Whether a cell beside this one stands high enough to carry what is laid at `z`.
@@ -144,34 +220,33 @@ impl Skyline {
         (-1..=1)
             .flat_map(|dx| (-1..=1).map(move |dy| [column + dx, row + dy]))
             .any(|at| {
-                let tile = at.map(|at| at.div_euclid(SIDE));
                 self.index
-                    .get(&tile)
+                    .get(&tile_of(at))
                     .and_then(|index| self.tiles.get(*index as usize))
                     .and_then(|tile| tile.cells.get(slot(at)))
                     .is_some_and(|cell| z - cell.top <= CARRIES)
             })
     }
 
+    /// The index of a tile, which is made where it is not there yet.
     #[inline]
-    fn cell(&mut self, at: [i32; 2]) -> Option<&mut Cell> {
-        let wanted = at.map(|at| at.div_euclid(SIDE));
-        let is_last = self
+    fn find(&mut self, wanted: [i32; 2]) -> Option<u32> {
+        let [column, row] = wanted.map(|at| at.rem_euclid(AT_HAND as i32) as usize);
+        let at_hand = *self.at_hand.get(row)?.get(column)?;
+        if self
             .tiles
-            .get(self.last as usize)
-            .is_some_and(|tile| tile.at == wanted);
-        if !is_last {
-            self.last = self.find(wanted)?;
+            .get(at_hand as usize)
+            .is_some_and(|tile| tile.at == wanted)
+        {
+            return Some(at_hand);
         }
-        self.tiles
-            .get_mut(self.last as usize)?
-            .cells
-            .get_mut(slot(at))
+        let index = self.look_up(wanted)?;
+        *self.at_hand.get_mut(row)?.get_mut(column)? = index;
+        Some(index)
     }
 
-    /// The index of a tile, which is made where it is not there yet.
     #[inline(never)]
-    fn find(&mut self, wanted: [i32; 2]) -> Option<u32> {
+    fn look_up(&mut self, wanted: [i32; 2]) -> Option<u32> {
         if let Some(index) = self.index.get(&wanted) {
             return Some(*index);
         }
@@ -268,9 +343,19 @@ fn meets([fx, fy]: [f64; 2], [tx, ty]: [f64; 2], [left, right, low, high]: [i32;
     begin <= end
 }
 
+/// The column and row of the cell that a place lies in.
+fn cell_of(at: [i32; 2]) -> [i32; 2] {
+    at.map(|at| at >> CELL_BITS)
+}
+
+/// The column and row of the tile that a cell lies in.
+fn tile_of(cell: [i32; 2]) -> [i32; 2] {
+    cell.map(|at| at >> SIDE_BITS)
+}
+
 /// A cell's place in its tile.
 const fn slot([column, row]: [i32; 2]) -> usize {
-    (row.rem_euclid(SIDE) * SIDE + column.rem_euclid(SIDE)) as usize
+    ((row & (SIDE - 1)) * SIDE + (column & (SIDE - 1))) as usize
 }
 
 #[cfg(test)]

@@ -40,6 +40,9 @@ pub struct Region {
     pub solid_layers: Option<[u64; 2]>,
     /// What it covers of the bed, mm²; 0 where it does not stand there.
     pub contact_mm2: Option<f64>,
+    /// What carries a load along X, Y and Z in it; left out where sections are not asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sections: Option<[Section; 3]>,
 }
 
 fn walls(count: &WallCount) -> Walls {
@@ -64,6 +67,7 @@ impl Region {
             }),
             solid_layers: reasons.take("solid_layers", &region.solid_layers, |both| Some(*both)),
             contact_mm2: finite(region.contact),
+            sections: sections(region.carried.as_ref()),
             reasons: reasons.0,
         }
     }
@@ -255,6 +259,8 @@ pub struct Section {
     pub reason: Option<String>,
     /// As a share of a solid of the same outline, 0 to 1; along Z with a knock-down for layer bonds.
     pub of_solid: Option<Stiffness>,
+    /// How thick the slices are of which sections are taken, in the mean, mm.
+    pub slice_mm: Option<f64>,
     /// The least section along the way, mm².
     pub weakest_mm2: Option<f64>,
     /// What one more wall gives, as a factor; null where there is no room.
@@ -281,6 +287,7 @@ fn section(told: &Told<survey::Carried>) -> Section {
     Section {
         reason: told.as_ref().err().map(|why| why.clone().into_owned()),
         of_solid: carried.map(|carried| stiffness(&carried.of_solid)),
+        slice_mm: carried.and_then(|carried| finite(carried.slice)),
         weakest_mm2: carried.and_then(|carried| finite(carried.weakest)),
         one_more_wall: carried
             .and_then(|carried| carried.one_more_wall.as_ref())
@@ -288,6 +295,10 @@ fn section(told: &Told<survey::Carried>) -> Section {
         denser_infill: denser.map(|(denser, _)| stiffness(denser)),
         denser_percent: denser.and_then(|(_, density)| finite(density * 100.0)),
     }
+}
+
+fn sections(carried: Option<&[Told<survey::Carried>; 3]>) -> Option<[Section; 3]> {
+    carried.map(|carried| carried.each_ref().map(section))
 }
 
 impl WallPart {
@@ -363,10 +374,7 @@ impl WallPart {
             in_air: Some(figures.in_air.iter().copied().map(spot).collect()),
             sections: reasons.some(
                 "sections",
-                figures
-                    .carried
-                    .as_ref()
-                    .map(|carried| carried.each_ref().map(section)),
+                sections(figures.carried.as_ref()),
                 "sections were not asked for",
             ),
             regions: Some(figures.regions.iter().map(Region::of).collect()),

@@ -281,9 +281,11 @@ fn load(carried: &Carried, about: [&str; 2], across_layers: bool) -> String {
         )
     };
     let mut text = format!(
-        "stiffness of a solid of the same outline: {}; least section {} mm²",
+        "stiffness of a solid of the same outline: {}; least section {} mm² of slices \
+         {} mm thick",
         each(&carried.of_solid, 0.0),
-        rounded(carried.weakest, 0)
+        rounded(carried.weakest, 0),
+        rounded(carried.slice, 2)
     );
     if across_layers {
         text += &format!(

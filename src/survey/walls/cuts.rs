@@ -1,15 +1,27 @@
-//! Sections of a region: level ones layer by layer, and upright ones two millimetres apart, summed exactly
-//! over their beads. Skins come out as the flanges they are.
+//! Sections of regions: level ones layer by layer, and upright ones, summed exactly over their beads.
+//! Skins come out as the flanges they are.
+//!
+//! An upright cut stands for a slice, and has the mean of all that lies in it: none is missed between two
+//! cuts. The smaller a region, the thinner its slices; where one has more of them than are kept, two by
+//! two become one.
 
+use super::path::Path;
 use super::plan::{Loop, Plan, Stroke};
 use super::trail::{Point, Trail};
 use crate::physics::section::Section;
 
-/// The distance of upright cuts, mm (chosen).
-const EVERY: f64 = 2.0;
+/// The distance of upright cuts, mm: at most and at least at first, halved until so many lie along the
+/// shorter side of a region's first layer (chosen).
+const EVERY: [f64; 2] = [2.0, 0.25];
+const ALONG: f64 = 32.0;
 
-/// The most cuts along one axis.
-const CUT_CAP: usize = 1 << 13;
+/// The most cuts along X or Y, and the most level ones; with the most regions some twenty megabytes.
+const UPRIGHT_CAP: i64 = 256;
+const LEVEL_CAP: usize = 1024;
+const REGION_CAP: usize = 64;
+
+/// No cut is thicker than this, mm: nothing is that large.
+const THICKEST: f64 = 1e6;
 
 /// One cut: what lies in it. Areas are those of the plastic, voids between beads left out.
 #[derive(Debug, Clone, Copy, Default)]
@@ -36,6 +48,21 @@ enum Stuff {
 }
 
 impl Cut {
+    /// One cut for two that lie one behind the other.
+    fn joined(self, other: Self) -> Self {
+        let length = self.length + other.length;
+        let mean = |one: Section, other_one: Section| {
+            one.times(self.length / length) + other_one.times(other.length / length)
+        };
+        Self {
+            length,
+            solid: mean(self.solid, other.solid),
+            sparse: mean(self.sparse, other.sparse),
+            wall: mean(self.wall, other.wall),
+            outline: mean(self.outline, other.outline),
+        }
+    }
+
     const fn of(&mut self, stuff: Stuff) -> &mut Section {
         match stuff {
             Stuff::Solid => &mut self.solid,
@@ -46,13 +73,25 @@ impl Cut {
     }
 }
 
-/// The cuts across X, Y and Z.
-#[derive(Debug, Clone, Default)]
+/// The cuts of one region across X, Y and Z.
+#[derive(Debug, Clone)]
 pub(super) struct Cuts {
     pub across: [Vec<Cut>; 3],
+    /// How far upright cuts lie apart, mm.
+    pub every: f64,
     /// The first upright cut's place along X and Y, in cuts.
     first: [i64; 2],
-    pub is_full: bool,
+    /// So many layers make a level cut, and so many the last one.
+    layers: u32,
+    last: u32,
+    /// The level cut of the layer at hand.
+    now: Option<Cut>,
+}
+
+/// The cuts of all regions.
+#[derive(Debug, Default)]
+pub(super) struct Sections {
+    regions: Vec<Option<Cuts>>,
 }
 
 /// A straight piece of a bead.
@@ -102,15 +141,14 @@ impl Level {
     }
 }
 
-impl Cuts {
-    /// Takes what of a layer belongs to a region: `owns` tells that of a loop by its place, and
-    /// `is_hole` whether it bounds a hole.
+impl Sections {
+    /// Takes a layer: `of` tells whose a loop is by its place, and `is_hole` whether it bounds a hole.
     pub fn layer(
         &mut self,
         trail: &Trail,
         plan: &Plan,
         z: f64,
-        owns: impl Fn(usize) -> bool,
+        of: impl Fn(usize) -> Option<usize>,
         is_hole: impl Fn(usize) -> bool,
     ) {
         let height = plan.height;
@@ -118,44 +156,87 @@ impl Cuts {
             middle: z - height / 2.0,
             height,
         };
-        if self.across[2].len() >= CUT_CAP {
-            self.is_full = true;
-            return;
-        }
-        let mut flat = Cut {
-            length: height,
-            ..Cut::default()
-        };
-        let mut any = false;
         for (index, one) in plan.loops.iter().enumerate() {
-            if !owns(index) {
-                continue;
+            if let Some(cuts) = of(index).and_then(|region| self.region(region, &one.path)) {
+                cuts.lay_loop(trail, plan, one, level, is_hole(index));
             }
-            any = true;
-            self.lay_loop(trail, plan, one, level, is_hole(index), &mut flat);
         }
         for stroke in &plan.strokes {
-            let Some(within) = stroke.within.and_then(|within| plan.wall(within)) else {
-                continue;
-            };
-            if owns(within as usize) {
-                self.lay_stroke(trail, plan, stroke, within, level, &mut flat);
+            let within = stroke.within.and_then(|within| plan.wall(within));
+            let region = within.and_then(|within| of(within as usize));
+            if let (Some(within), Some(region)) = (within, region)
+                && let Some(cuts) = self.region(region, &stroke.path)
+            {
+                cuts.lay_stroke(trail, plan, stroke, within, level);
             }
         }
-        if any {
-            self.across[2].push(flat);
+        for cuts in self.regions.iter_mut().flatten() {
+            cuts.close(height);
         }
     }
 
-    fn lay_loop(
-        &mut self,
-        trail: &Trail,
-        plan: &Plan,
-        one: &Loop,
-        level: Level,
-        is_hole: bool,
-        flat: &mut Cut,
-    ) {
+    /// The cuts of a region, where so many are kept.
+    pub fn of(&self, region: usize) -> Option<&Cuts> {
+        self.regions.get(region)?.as_ref()
+    }
+
+    /// The same; a new one's first loop is its largest.
+    fn region(&mut self, region: usize, path: &Path) -> Option<&mut Cuts> {
+        if region >= REGION_CAP {
+            return None;
+        }
+        if self.regions.len() <= region {
+            self.regions.resize(region + 1, None);
+        }
+        let cuts = self.regions.get_mut(region)?;
+        Some(cuts.get_or_insert_with(|| Cuts::of_size(path.bounds)))
+    }
+}
+
+impl Cuts {
+    fn of_size([left, right, low, high]: [f64; 4]) -> Self {
+        let size = (right - left).min(high - low);
+        let [mut every, least] = EVERY;
+        while every > least && size < ALONG * every {
+            every /= 2.0;
+        }
+        Self {
+            across: [const { Vec::new() }; 3],
+            every,
+            first: [0; 2],
+            layers: 1,
+            last: 1,
+            now: None,
+        }
+    }
+
+    /// The layer at hand is whole.
+    fn close(&mut self, height: f64) {
+        let Some(mut flat) = self.now.take() else {
+            return;
+        };
+        flat.length = height;
+        let level = &mut self.across[2];
+        if self.last < self.layers
+            && let Some(last) = level.last_mut()
+        {
+            *last = last.joined(flat);
+            self.last += 1;
+            return;
+        }
+        if level.len() >= LEVEL_CAP {
+            let pairs = level.chunks(2).map(|pair| match pair {
+                [one, other] => one.joined(*other),
+                rest => rest.first().copied().unwrap_or_default(),
+            });
+            *level = pairs.collect();
+            self.layers *= 2;
+        }
+        level.push(flat);
+        self.last = 1;
+    }
+
+    fn lay_loop(&mut self, trail: &Trail, plan: &Plan, one: &Loop, level: Level, is_hole: bool) {
         let points = trail
             .points
             .get(one.path.points.clone())
@@ -181,7 +262,7 @@ impl Cuts {
                 to,
                 width: one.bead,
             };
-            self.lay(piece, stuff, level, flat);
+            self.lay(piece, stuff, level);
             if bounds {
                 let side = if is_hole { inward } else { -inward };
                 self.bound(from, to, if is_hole { -inward } else { inward }, level);
@@ -189,15 +270,16 @@ impl Cuts {
                     width: one.bead / 2.0,
                     ..piece.beside(side * one.bead / 4.0)
                 };
-                self.lay(half, Stuff::Outline, level, flat);
+                self.lay(half, Stuff::Outline, level);
             }
             if has_room {
-                self.lay(piece.beside(inward * one.bead), Stuff::Wall, level, flat);
+                self.lay(piece.beside(inward * one.bead), Stuff::Wall, level);
             }
         }
         if bounds {
             let corners: Vec<[f64; 2]> = points.iter().map(|point| point.at).collect();
             let whole = Section::polygon(&corners);
+            let flat = self.now.get_or_insert_default();
             flat.outline += whole.times(if is_hole { -inward } else { inward });
         }
     }
@@ -209,7 +291,6 @@ impl Cuts {
         stroke: &Stroke,
         within: u32,
         level: Level,
-        flat: &mut Cut,
     ) {
         let path = &stroke.path;
         let points = trail.points.get(path.points.clone()).unwrap_or_default();
@@ -221,17 +302,18 @@ impl Cuts {
         };
         let width = path.spacing(plan.height);
         for (from, to) in pairs(points, false) {
-            self.lay(Piece { from, to, width }, stuff, level, flat);
+            self.lay(Piece { from, to, width }, stuff, level);
         }
     }
 
     /// Adds a piece to the level cut and to the upright ones it passes.
-    fn lay(&mut self, piece: Piece, stuff: Stuff, level: Level, flat: &mut Cut) {
+    fn lay(&mut self, piece: Piece, stuff: Stuff, level: Level) {
         let ([fx, fy], [tx, ty]) = (piece.from, piece.to);
         let length = (tx - fx).hypot(ty - fy);
         if length <= 0.0 || !length.is_finite() {
             return;
         }
+        let flat = self.now.get_or_insert_default();
         *flat.of(stuff) += Section::bead(piece.from, piece.to, piece.width);
         let volume = length * piece.width * level.height;
         for (axis, along, aside) in [(0, [fx, tx], [fy, ty]), (1, [fy, ty], [fx, tx])] {
@@ -244,7 +326,7 @@ impl Cuts {
             };
             let (low, high) = (start - half, end + half);
             let spread = (piece.width * share(along)).powi(2) / 12.0;
-            self.each_cut(axis, low, high, |cut, from, to| {
+            self.each_cut(axis, low, high, |cut, every, from, to| {
                 // Of its middle line, what lies within the cut or half a width from it.
                 let at = |place: f64| {
                     let share = ((place - start) / (end - start).max(1e-9)).clamp(0.0, 1.0);
@@ -253,7 +335,7 @@ impl Cuts {
                 let (one, other) = (at(from - half), at(to + half));
                 let middle = f64::midpoint(one, other);
                 let square = middle * middle + (other - one).powi(2) / 12.0 + spread;
-                let area = volume * (to - from) / (high - low) / EVERY;
+                let area = volume * (to - from) / (high - low) / every;
                 *cut.of(stuff) += level.upright(area, middle, square);
             });
         }
@@ -266,11 +348,11 @@ impl Cuts {
         for (axis, from, to, sign) in [(0, from, to, sign), (1, flipped(from), flipped(to), -sign)]
         {
             let ([fx, fy], [tx, ty]) = (from, to);
-            let way = (tx - fx).signum() * sign * level.height / EVERY;
-            self.each_cut(axis, fx.min(tx), fx.max(tx), |cut, low, high| {
+            let way = (tx - fx).signum() * sign * level.height;
+            self.each_cut(axis, fx.min(tx), fx.max(tx), |cut, every, low, high| {
                 let at = |x: f64| fy + (ty - fy) * (x - fx) / (tx - fx);
                 let (a, b) = (at(low), at(high));
-                let step = -(high - low) * way;
+                let step = -(high - low) * way / every;
                 let area = f64::midpoint(a, b) * step;
                 let first = (a * a + a * b + b * b) / 6.0 * step;
                 let second = (a * a * a + a * a * b + a * b * b + b * b * b) / 12.0 * step;
@@ -287,53 +369,86 @@ impl Cuts {
         }
     }
 
-    /// Every upright cut between two places, with what of the stretch is its own.
+    /// Every upright cut between two places, with how far cuts lie apart and what of the stretch is its
+    /// own.
     fn each_cut(
         &mut self,
         axis: usize,
         low: f64,
         high: f64,
-        mut tell: impl FnMut(&mut Cut, f64, f64),
+        mut tell: impl FnMut(&mut Cut, f64, f64, f64),
     ) {
         if low >= high || !(high - low).is_finite() {
             return;
         }
-        let (Some(cuts), Some(first)) = (self.across.get_mut(axis), self.first.get_mut(axis))
-        else {
+        let Some([from, to]) = self.hold(axis, low, high) else {
             return;
         };
-        let index = |at: f64| (at / EVERY).floor() as i64;
-        let (from, to) = (index(low), index(high));
-        let new = Cut {
-            length: EVERY,
-            ..Cut::default()
-        };
-        if cuts.is_empty() {
-            *first = from;
-        }
-        let reach = (to.max(*first + cuts.len() as i64)) - from.min(*first);
-        if reach >= CUT_CAP as i64 {
-            self.is_full = true;
+        let every = self.every;
+        let (Some(cuts), Some(first)) = (self.across.get_mut(axis), self.first.get(axis)) else {
             return;
-        }
-        if from < *first {
-            let more = (*first - from) as usize;
-            cuts.splice(0..0, std::iter::repeat_n(new, more));
-            *first = from;
-        }
-        let needed = (to - *first) as usize + 1;
-        if cuts.len() < needed {
-            cuts.resize(needed, new);
-        }
-        for place in from..=to {
-            let (start, end) = (place as f64 * EVERY, (place + 1) as f64 * EVERY);
+        };
+        let own = cuts.iter_mut().skip((from - first) as usize);
+        for (place, cut) in (from..=to).zip(own) {
+            let (start, end) = (place as f64 * every, (place + 1) as f64 * every);
             let (start, end) = (start.max(low), end.min(high));
-            if end > start
-                && let Some(cut) = cuts.get_mut((place - *first) as usize)
-            {
-                tell(cut, start, end);
+            if end > start {
+                tell(cut, every, start, end);
             }
         }
+    }
+
+    /// Makes sure that there are cuts between two places, and says which.
+    fn hold(&mut self, axis: usize, low: f64, high: f64) -> Option<[i64; 2]> {
+        loop {
+            let index = |at: f64| (at / self.every).floor() as i64;
+            let (from, to) = (index(low), index(high));
+            let (cuts, first) = (self.across.get_mut(axis)?, self.first.get_mut(axis)?);
+            if cuts.is_empty() {
+                *first = from;
+            }
+            let end = (*first + cuts.len() as i64).max(to + 1);
+            if end - from.min(*first) <= UPRIGHT_CAP {
+                let new = Cut {
+                    length: self.every,
+                    ..Cut::default()
+                };
+                if from < *first {
+                    let more = (*first - from) as usize;
+                    cuts.splice(0..0, std::iter::repeat_n(new, more));
+                    *first = from;
+                }
+                if cuts.len() < (end - *first) as usize {
+                    cuts.resize((end - *first) as usize, new);
+                }
+                return Some([from, to]);
+            }
+            if self.every > THICKEST {
+                return None;
+            }
+            self.coarsen();
+        }
+    }
+
+    /// Makes one upright cut of every two.
+    fn coarsen(&mut self) {
+        let every = self.every;
+        for (cuts, first) in self.across.iter_mut().zip(&mut self.first) {
+            let empty = Cut {
+                length: every,
+                ..Cut::default()
+            };
+            if first.rem_euclid(2) == 1 {
+                cuts.insert(0, empty);
+            }
+            let pairs = cuts.chunks(2).map(|pair| match pair {
+                [one, other] => one.joined(*other),
+                rest => rest.first().copied().unwrap_or_default().joined(empty),
+            });
+            *cuts = pairs.collect();
+            *first = first.div_euclid(2);
+        }
+        self.every *= 2.0;
     }
 }
 
@@ -347,4 +462,62 @@ fn pairs(points: &[Point], closed: bool) -> impl Iterator<Item = ([f64; 2], [f64
         _ => None,
     };
     open.chain(seam)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LEVEL: Level = Level {
+        middle: 0.1,
+        height: 0.2,
+    };
+
+    fn volume(cuts: &[Cut]) -> f64 {
+        let of = |cut: &Cut| cut.solid.area * cut.length;
+        cuts.iter().map(of).sum()
+    }
+
+    /// However far a part reaches, nothing of it is lost, and no more is kept than the cap.
+    #[test]
+    fn thicker_slices_hold_as_much() {
+        let mut cuts = Cuts::of_size([0.0, 6.0, 0.0, 8.0]);
+        assert_eq!(cuts.every, 0.25);
+        let mut laid = 0.0;
+        for reach in [3.0, 50.0, -40.0, 333.0, -1e5] {
+            let piece = Piece {
+                from: [0.3, 1.0],
+                to: [reach, 2.0],
+                width: 0.4,
+            };
+            cuts.lay(piece, Stuff::Solid, LEVEL);
+            laid += (reach - 0.3_f64).hypot(1.0) * 0.4 * 0.2;
+            for axis in [0, 1] {
+                let kept = &cuts.across[axis];
+                assert!(kept.len() as i64 <= UPRIGHT_CAP);
+                assert!(kept.iter().all(|cut| cut.length == cuts.every));
+                assert!((volume(kept) / laid - 1.0).abs() < 1e-9, "{axis} {reach}");
+            }
+        }
+        assert_eq!(cuts.every, 512.0);
+    }
+
+    #[test]
+    fn many_layers_are_joined_two_by_two() {
+        let mut cuts = Cuts::of_size([0.0, 100.0, 0.0, 100.0]);
+        assert_eq!(cuts.every, 2.0);
+        let layers = 5 * LEVEL_CAP + 3;
+        for _ in 0..layers {
+            let piece = Piece {
+                from: [0.0; 2],
+                to: [10.0, 0.0],
+                width: 0.5,
+            };
+            cuts.lay(piece, Stuff::Solid, LEVEL);
+            cuts.close(0.2);
+        }
+        let level = &cuts.across[2];
+        assert!(level.len() <= LEVEL_CAP && level.len() > LEVEL_CAP / 2);
+        assert!((volume(level) / (layers as f64) - 1.0).abs() < 1e-9);
+    }
 }

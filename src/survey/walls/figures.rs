@@ -1,7 +1,7 @@
 //! What walls and infill come to.
 
 use super::class::{self, Class, Confusion};
-use super::cuts::Cuts;
+use super::cuts::Sections;
 use super::hang::Overhang;
 use super::objects::{ObjectFigures, overhang};
 use super::region::{Region, WallCount, Where};
@@ -78,6 +78,8 @@ pub struct RegionFigures {
     pub solid_layers: Told<[u64; 2]>,
     /// What it covers of the bed, mm²; 0 where it does not stand there.
     pub contact: f64,
+    /// What carries a load along X, Y and Z in it; none where sections are not asked for.
+    pub carried: Option<[Told<Carried>; 3]>,
 }
 
 impl WallFigures {
@@ -145,17 +147,17 @@ impl Walls {
         }
         // The region with the most deposit speaks for solid layers and sections.
         let largest = largest(&self.regions);
-        let is_cut = largest.is_some() && largest == self.cut_region;
+        let at = largest.unwrap_or_default();
         let largest = largest.and_then(|largest| self.regions.get(largest));
         let known = |told: Told<f64>| match why {
             Some(why) => Err(why.into()),
             None => told,
         };
         let density = infill(&all, why);
-        let carried = self.cuts.as_ref().map(|cuts| {
-            let cuts = is_cut.then_some(cuts);
-            [0, 1, 2].map(|axis| section(cuts, axis, &density, why))
-        });
+        let carried = |region: usize, density: &Told<f64>| {
+            let sections = self.sections.as_ref()?;
+            Some([0, 1, 2].map(|axis| section(sections, region, axis, density, why)))
+        };
         let some = |figure: f64, none: &'static str| {
             known(if self.regions.is_empty() {
                 Err(none.into())
@@ -163,8 +165,15 @@ impl Walls {
                 Ok(figure)
             })
         };
-        let mut regions: Vec<RegionFigures> =
-            parts().filter_map(|region| told(region, why)).collect();
+        let mut regions: Vec<RegionFigures> = (0..)
+            .zip(self.regions.iter().zip(&towers))
+            .filter(|(_, (_, is_tower))| !**is_tower)
+            .filter_map(|(index, (region, _))| {
+                let mut told = told(region, why)?;
+                told.carried = carried(index, &told.infill);
+                Some(told)
+            })
+            .collect();
         let size = |region: &RegionFigures| {
             region
                 .bounds
@@ -220,7 +229,7 @@ impl Walls {
                 self.in_air
             },
             confusion: self.confusion,
-            carried,
+            carried: carried(at, &density),
             infill: density,
             regions,
         }
@@ -230,7 +239,8 @@ impl Walls {
 const NONE: &str = "no closed walls are laid, one layer on the other";
 
 fn section(
-    cuts: Option<&Cuts>,
+    sections: &Sections,
+    region: usize,
     axis: usize,
     density: &Told<f64>,
     why: Option<&'static str>,
@@ -238,10 +248,8 @@ fn section(
     if let Some(why) = why {
         return Err(why.into());
     }
-    let cuts = cuts.ok_or("its largest region is another than in its first layer")?;
-    if cuts.is_full {
-        return Err("it has more sections than are kept".into());
-    }
+    let cuts = sections.of(region);
+    let cuts = cuts.ok_or("it is one of more regions than sections are kept of")?;
     // Without a sparse zone there is nothing whose density would matter.
     let density = density.as_ref().map_or(1.0, |density| *density);
     carried(cuts, axis, density).ok_or_else(|| "somewhere nothing carries a load along it".into())
@@ -293,5 +301,6 @@ fn told(region: &Region, why: Option<&'static str>) -> Option<RegionFigures> {
         infill: infill(region, why),
         solid_layers: solid_layers(region, why),
         contact: region.contact,
+        carried: None,
     })
 }

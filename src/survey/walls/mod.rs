@@ -38,7 +38,7 @@ pub use trail::{Laid, Trail};
 
 use crate::physics::bead;
 use class::{Above, Between, class_is_wall};
-use cuts::Cuts;
+use cuts::Sections;
 use grain::Grain;
 use ground::Ground;
 use hang::Hang;
@@ -131,9 +131,8 @@ pub struct Walls {
     loose: Loose,
     /// Strokes that may still be looked for below what hangs over nothing in this layer.
     looks: usize,
-    /// Where sections are asked for, of the region that is the largest in the first layer.
-    cuts: Option<Cuts>,
-    cut_region: Option<usize>,
+    /// Where sections are asked for.
+    sections: Option<Sections>,
     /// Islands with nothing below them, and how many of them were told.
     in_air: Vec<Where>,
     in_air_told: usize,
@@ -147,7 +146,7 @@ impl Walls {
     #[must_use]
     pub fn new(sections: bool) -> Self {
         Self {
-            cuts: sections.then(Cuts::default),
+            sections: sections.then(Sections::default),
             ..Self::default()
         }
     }
@@ -290,15 +289,16 @@ impl Walls {
             }
         }
         self.tool = runs.last().map(|run| run.tool);
-        let Some(cuts) = &mut self.cuts else { return };
-        self.cut_region = self.cut_region.or_else(|| largest(&self.regions));
+        let Some(sections) = &mut self.sections else {
+            return;
+        };
         let (plan, known) = (&self.before, &self.known_before);
         let of = |index: usize| known.get(plan.loops.get(index)?.root as usize);
-        cuts.layer(
+        sections.layer(
             &self.kept,
             plan,
             z,
-            |index| owner(plan, known, index as u32) == self.cut_region,
+            |index| owner(plan, known, index as u32),
             |index| {
                 of(index).is_some_and(|known| known.side == Side::Hole) || plan.is_far_side(index)
             },

@@ -159,6 +159,50 @@ impl Loop {
     }
 }
 
+/// Walls side by side, by the first of each chain; and what lies right within a loop.
+struct Chains {
+    /// How many walls a chain has, and when the last of them was laid.
+    length: Vec<u32>,
+    latest: Vec<usize>,
+    /// The next wall within a wall.
+    inner: Vec<Option<u32>>,
+    /// The shortest and the longest chain within a loop.
+    within: Vec<(u32, u32)>,
+}
+
+impl Chains {
+    fn of(loops: &[Loop]) -> Self {
+        let mut chains = Self {
+            length: vec![0; loops.len()],
+            latest: vec![0; loops.len()],
+            inner: vec![None; loops.len()],
+            within: vec![(u32::MAX, 0); loops.len()],
+        };
+        for (index, one) in loops.iter().enumerate().filter(|(_, one)| !one.is_infill) {
+            let root = one.root as usize;
+            if let (Some(length), Some(latest)) =
+                (chains.length.get_mut(root), chains.latest.get_mut(root))
+            {
+                *length = (*length).max(one.depth);
+                *latest = (*latest).max(one.path.order);
+            }
+            if one.depth > 1
+                && let Some(inner) = one.parent.and_then(|at| chains.inner.get_mut(at as usize))
+            {
+                *inner = Some(index as u32);
+            }
+        }
+        for (one, length) in loops.iter().zip(&chains.length) {
+            if let Some(within) = one.parent.and_then(|at| chains.within.get_mut(at as usize))
+                && one.depth == 1
+            {
+                *within = (within.0.min(*length), within.1.max(*length));
+            }
+        }
+        chains
+    }
+}
+
 impl Stroke {
     const fn new(path: Path) -> Self {
         Self {
@@ -341,30 +385,45 @@ impl Plan {
             .map(|index| self.ring(index))
             .collect();
         let gap = |at: u32| rings.get(at as usize).copied().flatten();
+        let chains = Chains::of(&self.loops);
         for index in (0..self.loops.len()).rev() {
             let Some(one) = self.loops.get(index) else {
                 continue;
             };
-            let (Some(mine), Some(parent)) = (gap(index as u32), one.parent) else {
+            let Some(parent) = one.parent else { continue };
+            let Some(outer) = self.loops.get(parent as usize) else {
                 continue;
             };
-            let around = gap(parent);
-            // The first turn may lie half as far from the walls.
-            let alike = |mine: f64, outer: f64| {
-                [outer, 2.0 * outer]
+            let (mine, around) = (gap(index as u32), gap(parent));
+            let is_single = one.depth == 1 && !one.is_linked;
+            // Laid right after the turn around it, it is the next one whatever lies within.
+            let is_next = is_single && one.follows(outer);
+            // Between walls on either side that are two or more, no wall stands by itself.
+            let is_alone = is_single
+                && !outer.is_linked
+                && outer.depth > 1
+                && chains.within.get(index) == Some(&(outer.depth, outer.depth));
+            if mine.is_none() && !is_next && !is_alone {
+                continue;
+            }
+            let alike = |one: f64, other: f64| (one - other).abs() <= EVEN * one.max(other);
+            // The first turn may lie half as far from the walls, or from their edge.
+            let is_even = |apart: f64, outer: f64| {
+                [outer, 2.0 * outer, 2.0 * outer - one.bead]
                     .iter()
-                    .any(|outer| (mine - outer).abs() <= EVEN * mine.max(*outer))
+                    .any(|outer| alike(apart, *outer))
             };
-            let is_even = match around {
+            let is_even = around.is_some_and(|around| {
+                let inner = mine.filter(|mine| *mine > 0.0);
                 // The last one has nothing in it to be even with: its distance to the one around is.
-                Some(around) if mine == 0.0 => self
-                    .loops
-                    .get(parent as usize)
-                    .and_then(|parent| gap(parent.parent?))
-                    .is_some_and(|outer| alike(around, outer)),
-                Some(around) => alike(mine, around),
-                None => false,
-            };
+                let is_last = is_next || mine == Some(0.0);
+                inner.is_some_and(|inner| is_even(inner, around))
+                    || is_last
+                        && outer
+                            .parent
+                            .and_then(gap)
+                            .is_some_and(|outermost| is_even(around, outermost))
+            }) || is_alone;
             // Also the first, whose distance to the walls is of another kind.
             let holds_one = one.is_infill;
             if !(is_even || holds_one) {
@@ -381,6 +440,67 @@ impl Plan {
             self.trim();
             self.number();
         }
+        if self.even_out() {
+            self.number();
+        }
+    }
+
+    /// Walls on both sides of a zone are as many: where one side has one more, and the one nearest to the
+    /// zone was laid apart from all others, that is a turn of infill which touches them.
+    fn even_out(&mut self) -> bool {
+        let chains = Chains::of(&self.loops);
+        let loop_at = |at: Option<u32>| self.loops.get(at? as usize);
+        let inner = |at: usize| chains.inner.get(at).copied().flatten();
+        let latest = |root: u32| chains.latest.get(root as usize).copied();
+        let mut turns = Vec::new();
+        for (index, first) in self.loops.iter().enumerate() {
+            if first.depth > 1 || first.is_infill {
+                continue;
+            }
+            let Some(at) = first.parent.and_then(|parent| self.wall(parent)) else {
+                continue;
+            };
+            let Some(last) = loop_at(Some(at)).filter(|last| !last.is_linked) else {
+                continue;
+            };
+            // Later than all walls, and not at the pace at which they follow each other.
+            let is_apart = |turn: &Loop, mate: Option<&Loop>, next: Option<&Loop>| {
+                let step = |one: &Loop, other: &Loop| one.path.order.abs_diff(other.path.order);
+                mate.zip(next)
+                    .is_some_and(|(mate, next)| step(turn, mate) > step(mate, next))
+                    && [last.root, index as u32]
+                        .iter()
+                        .all(|root| latest(*root) <= Some(turn.path.order))
+            };
+            let chain = chains.length.get(index).copied().unwrap_or_default();
+            if chain == last.depth + 1 {
+                let mate = inner(index);
+                let next = mate.and_then(|mate| inner(mate as usize));
+                if is_apart(first, loop_at(mate), loop_at(next)) {
+                    turns.push((index, Some(at)));
+                }
+            } else if last.depth == chain + 1 {
+                let mate = loop_at(last.parent);
+                if is_apart(last, mate, mate.and_then(|mate| loop_at(mate.parent))) {
+                    turns.push((at as usize, None));
+                }
+            }
+        }
+        for (index, wall) in &turns {
+            let Some(one) = self.loops.get_mut(*index).filter(|one| !one.is_infill) else {
+                continue;
+            };
+            if wall.is_some() {
+                one.is_linked = false;
+                one.parent = *wall;
+            }
+            let parent = one.parent;
+            self.fold(*index);
+            if let Some(parent) = parent.and_then(|parent| self.loops.get_mut(parent as usize)) {
+                parent.is_linked = false;
+            }
+        }
+        !turns.is_empty()
     }
 
     /// The turns of infill that touch walls are no walls: the nozzle lays them along with the other

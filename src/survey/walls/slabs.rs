@@ -27,7 +27,9 @@ pub(super) struct Slabs {
     /// Rows a millimetre.
     per: f64,
     rows: usize,
+    /// Where a row begins in the list of places; and the places of its edges.
     starts: Vec<u32>,
+    places: Vec<u32>,
     edges: Vec<Edge>,
     odd: Vec<bool>,
     touched: Vec<u32>,
@@ -58,6 +60,24 @@ pub(super) fn edges<'a>(
     points.iter().zip(next).map(|(a, b)| (a.at, b.at))
 }
 
+/// The same, one after the other: a closure is quicker than an iterator that joins two.
+fn each_edge(trail: &Trail, path: &Path, mut tell: impl FnMut([f64; 2], [f64; 2])) {
+    let points = trail.points.get(path.points.clone()).unwrap_or_default();
+    for pair in points.windows(2) {
+        if let [from, to] = pair {
+            tell(from.at, to.at);
+        }
+    }
+    if let ([first, ..], [.., last]) = (points, points) {
+        tell(last.at, first.at);
+    }
+}
+
+/// Edges by their places.
+fn in_rows<'a>(edges: &'a [Edge], places: &'a [u32]) -> impl Iterator<Item = &'a Edge> {
+    places.iter().filter_map(|at| edges.get(*at as usize))
+}
+
 impl Slabs {
     /// Holds nothing.
     pub const fn clear(&mut self) {
@@ -79,9 +99,7 @@ impl Slabs {
             high = high.max(top);
             many += path.points.len();
             count += 1;
-            tall += edges(trail, path)
-                .map(|(a, b)| (a[1] - b[1]).abs())
-                .sum::<f64>();
+            each_edge(trail, path, |a, b| tall += (a[1] - b[1]).abs());
         }
         self.refill(trail.points.len());
         self.edges.clear();
@@ -99,43 +117,49 @@ impl Slabs {
         self.starts.resize(self.rows + 2, 0);
         let (low, per, rows) = (self.low, self.per, self.rows);
         let row = |y: f64| (((y - low) * per) as usize).min(rows - 1);
+        let rows = |from: [f64; 2], to: [f64; 2]| {
+            let (one, other) = (row(from[1]), row(to[1]));
+            one.min(other)..one.max(other) + 1
+        };
         // Counted first, then put in place: the counts of a row end up as where it begins.
+        let starts = &mut self.starts;
         for path in loops.clone() {
-            for (from, to) in edges(trail, path) {
-                for row in row(from[1].min(to[1]))..=row(from[1].max(to[1])) {
-                    if let Some(count) = self.starts.get_mut(row + 2) {
-                        *count += 1;
-                    }
+            each_edge(trail, path, |from, to| {
+                let rows = rows(from, to);
+                for count in starts
+                    .get_mut(rows.start + 2..rows.end + 2)
+                    .unwrap_or_default()
+                {
+                    *count += 1;
                 }
-            }
+            });
         }
         let mut sum = 0;
-        for start in &mut self.starts {
+        for start in starts.iter_mut() {
             sum += *start;
             *start = sum;
         }
-        let empty = Edge {
-            from: [0.0; 2],
-            to: [0.0; 2],
-            of: 0,
-        };
-        self.edges.resize(sum as usize, empty);
+        self.places.resize(sum as usize, 0);
+        let (places, edges) = (&mut self.places, &mut self.edges);
         for (of, path) in loops.enumerate() {
-            for (from, to) in edges(trail, path) {
-                for row in row(from[1].min(to[1]))..=row(from[1].max(to[1])) {
-                    let Some(next) = self.starts.get_mut(row + 1) else {
-                        continue;
-                    };
-                    if let Some(edge) = self.edges.get_mut(*next as usize) {
-                        *edge = Edge {
-                            from,
-                            to,
-                            of: of as u32,
-                        };
+            each_edge(trail, path, |from, to| {
+                let rows = rows(from, to);
+                let place = edges.len() as u32;
+                for next in starts
+                    .get_mut(rows.start + 1..rows.end + 1)
+                    .unwrap_or_default()
+                {
+                    if let Some(slot) = places.get_mut(*next as usize) {
+                        *slot = place;
                     }
                     *next += 1;
                 }
-            }
+                edges.push(Edge {
+                    from,
+                    to,
+                    of: of as u32,
+                });
+            });
         }
     }
 
@@ -155,7 +179,7 @@ impl Slabs {
             return None;
         }
         self.looks -= to - from;
-        for edge in self.edges.get(from..to)? {
+        for edge in in_rows(&self.edges, self.places.get(from..to)?) {
             let ([fx, fy], [tx, ty]) = (edge.from, edge.to);
             if (fy > y) != (ty > y)
                 && x < fx + (tx - fx) * (y - fy) / (ty - fy)
@@ -195,7 +219,16 @@ impl Slabs {
         }
         self.looks -= to - from;
         let mut nearest: Option<Near> = None;
-        for edge in self.edges.get(from..to)? {
+        for edge in in_rows(&self.edges, self.places.get(from..to)?) {
+            let limit = nearest.map_or(reach, |near| near.far);
+            let is_aside = |axis: usize| {
+                let of = |at: [f64; 2]| at.get(axis).copied().unwrap_or_default();
+                let (one, other, at) = (of(edge.from), of(edge.to), of(at));
+                (one.min(other) > at + limit) | (one.max(other) < at - limit)
+            };
+            if is_aside(0) | is_aside(1) {
+                continue;
+            }
             let [dx, dy] = minus(edge.to, edge.from);
             let [px, py] = minus(at, edge.from);
             let square = dx * dx + dy * dy;
@@ -205,7 +238,7 @@ impl Slabs {
             let share = ((px * dx + py * dy) / square).clamp(0.0, 1.0);
             let off = [px - dx * share, py - dy * share];
             let far = apart(off, [0.0; 2]);
-            if far <= nearest.map_or(reach, |near| near.far) {
+            if far <= limit {
                 let sine = (along[0] * dy - along[1] * dx).abs() / square.sqrt();
                 nearest = Some(Near {
                     far,

@@ -23,6 +23,8 @@ pub struct Stiffness {
 pub struct Carried {
     /// Stiffness as a share of that of a solid of the same outline, 0 to 1.
     pub of_solid: Stiffness,
+    /// How thick the slices are of which sections are taken, in the mean, mm.
+    pub slice: f64,
     /// The least section along the way, mm²: walls and skins in full, and infill in full.
     pub weakest: f64,
     /// What one more wall gives, as a factor; None where there is no room for one.
@@ -84,6 +86,7 @@ pub(super) fn carried(cuts: &Cuts, axis: usize, density: f64) -> Option<Carried>
     let room = sparse / density;
     let mut carried = Carried {
         of_solid: compare(least, most, [outline; 2], factor),
+        slice: cuts.iter().map(|cut| cut.length).sum::<f64>() / cuts.len() as f64,
         weakest: cuts
             .iter()
             .map(|cut| cut.solid.area + cut.sparse.area)

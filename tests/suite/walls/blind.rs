@@ -3,7 +3,7 @@
 use super::figures;
 use crate::sliced::{Comments, Job, Object, PATTERNS, Pattern, Shape};
 use meltgauge::command::hint::PathKind;
-use meltgauge::survey::{PathClass, WallFigures};
+use meltgauge::survey::{PathClass, RegionFigures, WallFigures};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -350,5 +350,44 @@ fn skins_of_jobs_made_apart() {
             (shown / made - 1.0).abs() < 0.01,
             "{class:?}: {shown} {made}"
         );
+    }
+}
+
+/// A part's section is its own, whatever else is printed along with it, and in slices as thin as it is small.
+#[test]
+fn each_region_has_the_section_that_it_has_alone() {
+    use meltgauge::inspection::{Held, inspect};
+    let part = |x: f64, y: f64, at: [f64; 2]| Object {
+        shape: Shape::Box { x, y },
+        at,
+        height: 5.0,
+    };
+    let regions = |parts: &[Object]| {
+        let job = Job {
+            skirt: 0,
+            ..Job::of(parts)
+        };
+        let held = Held {
+            sections: true,
+            ..Held::default()
+        };
+        let told = inspect(job.slice().text.as_bytes(), held);
+        told.survey.walls.unwrap().regions
+    };
+    let (large, small) = (
+        part(70.0, 66.0, [80.0, 80.0]),
+        part(9.0, 14.0, [150.0, 80.0]),
+    );
+    let both = regions(&[large.clone(), small.clone()]);
+    assert_eq!(both.len(), 2);
+    for (told, (alone, slice)) in both.iter().zip([(large, 2.0), (small, 0.25)]) {
+        let alone = regions(&[alone]);
+        for axis in 0..3 {
+            let of = |region: &RegionFigures| region.carried.as_ref().unwrap()[axis].clone();
+            let (told, alone) = (of(told).unwrap(), of(&alone[0]).unwrap());
+            assert_eq!(told.of_solid, alone.of_solid);
+            let slice = if axis == 2 { 0.2 } else { slice };
+            assert!((told.slice / slice - 1.0).abs() < 1e-9, "{}", told.slice);
+        }
     }
 }
