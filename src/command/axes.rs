@@ -104,6 +104,42 @@ impl Axes {
         self.present |= bit;
     }
 
+    /// Which letters have a number, and which stand there twice.
+    #[inline]
+    pub(super) const fn letters(&self) -> (u32, u32) {
+        (self.present, self.twice)
+    }
+
+    /// Appends the numbers, in the order of their letters.
+    #[inline]
+    pub(super) fn pack(&self, into: &mut Vec<i64>) {
+        let mut left = self.present;
+        while left != 0 {
+            let slot = left.trailing_zeros() as usize;
+            into.extend(self.nano.get(slot));
+            left &= left - 1;
+        }
+    }
+
+    /// Takes the numbers of a plain line back from what was [packed](Self::pack); returns the rest.
+    #[inline(always)]
+    pub(super) fn unpack<'a>(&mut self, present: u32, twice: u32, packed: &'a [i64]) -> &'a [i64] {
+        self.present = present;
+        self.twice = twice;
+        self.bare = 0;
+        self.broken = 0;
+        let (mut left, mut rest) = (present, packed);
+        while left != 0 {
+            let slot = left.trailing_zeros() as usize;
+            if let ([nano, tail @ ..], Some(slot)) = (rest, self.nano.get_mut(slot)) {
+                *slot = *nano;
+                rest = tail;
+            }
+            left &= left - 1;
+        }
+        rest
+    }
+
     #[inline(never)]
     fn take_rare(&mut self, word: &Word) {
         let bit = bit(word.letter);

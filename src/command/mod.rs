@@ -5,6 +5,7 @@
 //!
 //! Absent here: state. A command says what is asked for, not what it does to a printer.
 
+mod ahead;
 mod axes;
 mod dialect;
 pub mod hint;
@@ -12,6 +13,7 @@ mod motion;
 mod read;
 mod words;
 
+pub use ahead::{Ahead, Reader};
 pub use axes::Axes;
 pub use dialect::{Dialect, DwellUnit, ToolChange};
 pub use motion::{MotionWord, read_motion, read_plain_motion};

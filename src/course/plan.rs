@@ -58,7 +58,6 @@ pub fn measure_of(requirement: &str) -> Option<(Measure, Way)> {
         "contact-small"
         | "deposit-in-air"
         | "deposit-outside-area"
-        | "axis-too-fast"
         | "object-clearance"
         | "travel-through-part"
         | "below-bed"

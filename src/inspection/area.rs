@@ -79,20 +79,58 @@ impl Past {
     }
 }
 
-/// The side of spans that a box passes farthest, if any.
-pub(super) fn past<const N: usize>(within: [Span; N], of: [Span; N]) -> Option<Past> {
-    let mut worst: Option<Past> = None;
-    for ((within, of), axis) in within.into_iter().zip(of).zip(['X', 'Y', 'Z']) {
-        for past in [
+/// Every side of spans that a box passes.
+fn all_past<const N: usize>(within: [Span; N], of: [Span; N]) -> impl Iterator<Item = Past> {
+    let axes = within.into_iter().zip(of).zip(['X', 'Y', 'Z']);
+    axes.flat_map(|((within, of), axis)| {
+        [
             Past::new(axis, of.most, within.most, true),
             Past::new(axis, of.least, within.least, false),
-        ] {
-            if past.over > worst.map_or(0.0, |worst| worst.over) {
-                worst = Some(past);
+        ]
+    })
+    .filter(|past| past.over > 0.0)
+}
+
+/// The side of spans that a box passes farthest, if any.
+pub(super) fn past<const N: usize>(within: [Span; N], of: [Span; N]) -> Option<Past> {
+    // Of two as far the first.
+    all_past(within, of).reduce(|worst, past| if past.over > worst.over { past } else { worst })
+}
+
+/// How far each side of a rectangular area is passed.
+#[derive(Debug, Default)]
+pub(super) struct Sides(Vec<Past>);
+
+impl Sides {
+    /// Notes each side that a box passes.
+    pub fn pass(&mut self, area: &Area, of_x: Span, of_y: Span) {
+        let Area::Rectangle { x, y } = *area else {
+            return;
+        };
+        for past in all_past([x, y], [of_x, of_y]) {
+            let side = |known: &&mut Past| (known.axis, known.upper) == (past.axis, past.upper);
+            match self.0.iter_mut().find(side) {
+                Some(known) if known.over >= past.over => {}
+                Some(known) => *known = past,
+                None => self.0.push(past),
             }
         }
     }
-    worst
+
+    /// All but the worst, the worse first: `, and at Y 254.8 mm by 4.8 mm`.
+    pub fn but_the_worst(&mut self) -> String {
+        let by_how_much = |one: &Past, other: &Past| other.over.total_cmp(&one.over);
+        self.0.sort_by(by_how_much);
+        let rest = self.0.iter().skip(1);
+        rest.map(|past| {
+            format!(
+                ", and at {} by {} mm",
+                past.place(),
+                super::figures::tidy(past.over)
+            )
+        })
+        .collect()
+    }
 }
 
 /// The edge of the printable area that a box passes farthest, if any.

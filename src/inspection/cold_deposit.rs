@@ -170,10 +170,17 @@ impl Inspection for ColdDeposit {
                 material.name
             ),
             help: if self.set_below {
+                // What merely flows does not bond yet: the sheet's own range is what to go for.
+                let print = material
+                    .hotend
+                    .print
+                    .as_ref()
+                    .map(|range| range.value.least);
+                let least = print.filter(|least| least.get() > floor.value.get());
                 format!(
                     "set the hotend to {} or more before filament is pushed; colder, the drive \
                      grinds it and layers do not bond",
-                    floor.value
+                    least.unwrap_or(floor.value)
                 )
             } else {
                 "heat the hotend and wait for it (`M109 S…`) before filament is pushed; the drive \

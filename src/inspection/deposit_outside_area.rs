@@ -1,6 +1,8 @@
 //! Filament is laid outside the printable area.
 
-use super::area::{Past, moved, past, past_area};
+use super::area::{Past, Sides, moved, past, past_area};
+use super::figures::tidy;
+use super::held::of_machine;
 use super::{End, Held, Inspection, Report, Requirement, Wants};
 use crate::finding::{Class, Counts, Finding, Limit, Tally};
 use crate::machine::{Setup, mm};
@@ -26,6 +28,8 @@ struct Beyond {
 struct DepositOutsideArea {
     setup: Setup,
     part: Beyond,
+    /// How far the part passes each side.
+    sides: Sides,
     beside: Beyond,
     out_of_reach: Beyond,
     /// The greatest height of a part, mm.
@@ -42,6 +46,7 @@ fn make(held: &Held) -> Result<Box<dyn Inspection>, String> {
     Ok(Box::new(DepositOutsideArea {
         setup,
         part: Beyond::default(),
+        sides: Sides::default(),
         beside: Beyond::default(),
         out_of_reach: Beyond::default(),
         height: held
@@ -103,6 +108,7 @@ impl Inspection for DepositOutsideArea {
             let Some(past) = past else { continue };
             if stroke.deposit == Deposit::Part {
                 self.part.note(layer, stroke, past);
+                self.sides.pass(&area, stroke.x, stroke.y);
             } else if let Some(past) = self.past_reach(stroke) {
                 self.out_of_reach.note(layer, stroke, past);
             } else {
@@ -115,34 +121,30 @@ impl Inspection for DepositOutsideArea {
         let Some(machine) = end.held.machine.as_deref() else {
             return;
         };
-        let over = |past: &Past| super::figures::tidy(past.over);
         if let (Some(height), Some(z)) = (&machine.height, self.too_tall.worst()) {
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
                 class: Class::Critical,
                 message: format!(
                     "the part reaches {} mm, above the {} that the machine builds",
-                    super::figures::tidy(z),
+                    tidy(z),
                     height.value
                 ),
                 help: "lay the part down, cut it, or choose a taller machine".to_owned(),
-                limit: Some(super::held::of_machine(
-                    machine,
-                    "height",
-                    height,
-                    height.value,
-                )),
-                amount: Some(super::figures::tidy(z)),
+                limit: Some(of_machine(machine, "height", height, height.value)),
+                amount: Some(tidy(z)),
                 extent: std::mem::take(&mut self.too_tall).close(Counts::Layers),
                 related: Vec::new(),
             });
         }
         if let Some(past) = self.part.worst {
-            let message = format!(
+            let mut message = format!(
                 "the part is laid at {}, {} mm outside the printable area",
                 past.place(),
-                over(&past)
+                tidy(past.over)
             );
+            // Who moves it by one side's measure only is held again.
+            message.push_str(&self.sides.but_the_worst());
             let help = "move the part onto the bed, or slice it for this machine";
             let limit = past.of_area(machine);
             report.findings.push(finding(
@@ -158,7 +160,7 @@ impl Inspection for DepositOutsideArea {
             let message = format!(
                 "filament is laid beside the part at {}, {} mm farther than the axis goes",
                 past.place(),
-                over(&past)
+                tidy(past.over)
             );
             let help = "move purge line, skirt and tower to where the axes reach";
             let limit = past.of_reach(machine);
@@ -176,7 +178,7 @@ impl Inspection for DepositOutsideArea {
                 "filament is laid beside the part at {}, {} mm outside the printable area, where \
                  the axes still reach",
                 past.place(),
-                over(&past)
+                tidy(past.over)
             );
             let help = "check that nothing stands there: a clip, a brush, the edge of the sheet";
             let limit = past.of_area(machine);
@@ -206,7 +208,7 @@ fn finding(
         message,
         help: help.to_owned(),
         limit,
-        amount: Some(super::figures::tidy(past.at)),
+        amount: Some(tidy(past.at)),
         extent: std::mem::take(&mut of.tally).close(Counts::Moves),
         related: Vec::new(),
     }

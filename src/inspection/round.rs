@@ -1,11 +1,12 @@
 //! THE round: the job goes past every requirement once.
 
+use super::silence::silence;
 use super::{
     Declared, End, Held, Inspected, Inspection, OF_TIME, REGISTER, Report, Requirement, Uses,
     object_clearance,
 };
-use crate::command::Command;
 use crate::command::hint::{self, Hint, Key, PathKind};
+use crate::command::{Ahead, Command};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
@@ -341,6 +342,23 @@ impl<T: Tap> Round<T> {
         self.blocks.has_cut()
     }
 
+    /// The lines that are whole, cut from the job somewhere else from here on; [`Round::give_back`] ends that.
+    pub fn lend(&mut self) -> Blocks {
+        std::mem::take(&mut self.blocks)
+    }
+
+    /// Takes back what was lent, with what is left of the job in it.
+    pub fn give_back(&mut self, blocks: Blocks) {
+        self.blocks = blocks;
+    }
+
+    /// Carries out whole lines that were read ahead.
+    pub fn take_ahead(&mut self, block: &[u8], ahead: &Ahead) {
+        self.bytes += block.len() as u64;
+        self.watch.ends_with_line_end = true;
+        self.machine.carry_out_ahead(block, ahead, &mut self.watch);
+    }
+
     /// Takes a piece.
     pub fn take(&mut self, piece: &[u8]) {
         let Self {
@@ -517,38 +535,6 @@ fn carry_out<T: Tap>(
         let last = Excerpt::new(machine.lines(), line_start, line, from..line.len());
         watch.unended = Some(last);
     }
-}
-
-/// One cause, one finding: what another finding explains is listed as not held.
-fn silence(report: &mut Report, silences: &[(&'static str, &'static [&'static str])]) {
-    let Report {
-        findings, not_held, ..
-    } = report;
-    // What is silenced itself is no reason to name, where another finding explains both.
-    let is_silenced = |id: &str| {
-        silences
-            .iter()
-            .any(|(by, silenced)| *by != id && silenced.contains(&id))
-    };
-    findings.retain(|finding| {
-        let mut by_all = silences.iter().filter(|(by, silenced)| {
-            *by != finding.requirement && silenced.contains(&finding.requirement)
-        });
-        let by = by_all
-            .clone()
-            .find(|(by, _)| !is_silenced(by))
-            .or_else(|| by_all.next());
-        match by {
-            Some((by, _)) if finding.class != Class::Observation || *by != "setpoint-hidden" => {
-                not_held.push(NotHeld {
-                    requirement: finding.requirement,
-                    reason: format!("the finding {by} explains what it would say"),
-                });
-                false
-            }
-            _ => true,
-        }
-    });
 }
 
 impl<T: Tap> Observer for Watch<T> {

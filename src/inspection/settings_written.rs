@@ -64,21 +64,23 @@ impl Inspection for SettingsWritten {
                     format!(
                         "{name} is used {often}: it writes what the machine keeps for every later job"
                     ),
-                    "take it out of the job; settings are stored by whoever looks after the machine",
+                    format!(
+                        "take {name} out of the job; settings are stored by whoever looks after the machine"
+                    ),
                 )
             } else {
                 (
                     format!(
                         "{name} is used {often}: it changes a setting of the machine, for this job and until somebody changes it back"
                     ),
-                    "take it out of the job, or set it in the machine's own settings",
+                    format!("take {name} out of the job, or set it in the machine's own settings"),
                 )
             };
             report.findings.push(Finding {
                 requirement: REQUIREMENT.id,
                 class,
                 message,
-                help: help.to_owned(),
+                help,
                 limit: None,
                 amount: None,
                 extent: tally.close(Counts::Words),

@@ -1,9 +1,9 @@
 //! One job: read, inspected, settled.
 
-use super::{Settings, Source, guarded, name_of};
+use super::{Settings, Source, ahead, guarded, name_of};
 use crate::command::hint::Key;
 use crate::concession::{Case, Terms, settle};
-use crate::inspection::{Declared, Held, Inspected, Round, requirement};
+use crate::inspection::{Declared, Glance, Held, Inspected, Round, requirement};
 use crate::report::{Checked, Failed, NamedBy, Outcome};
 use crate::sheet::{self, Material, library};
 use crate::text::{Error, Feed, Name, Stored, Threads};
@@ -70,21 +70,19 @@ fn attempt(
         sections: settings.sections,
     };
     let mut material_by = settings.material_by.clone();
+    if settings.materials.is_none() {
+        held.materials = asked(&glance(source, name)?, settings).0;
+    }
     *rounds += 1;
     let (mut inspected, stored) = round(source, name, held.clone(), threads)?;
     if settings.materials.is_none() {
-        let (mut materials, by) = declared(&inspected.declared);
-        if let Some((name, sheet)) = &settings.instead {
-            let slots = materials.iter_mut().flatten();
-            for slot in slots.filter(|slot| slot.name == *name) {
-                *slot = Arc::clone(sheet);
-            }
-        }
+        let (materials, by) = asked(&inspected.declared, settings);
         material_by = by;
-        if !materials.is_empty() {
+        // What stands behind the end of a program is seen at a glance, and is not the job's word.
+        if materials != held.materials {
             held.materials = materials;
             *rounds += 1;
-            let (second, now) = round(source, name, held.clone(), threads)?;
+            let (again, now) = round(source, name, held.clone(), threads)?;
             if now.digest_hex != stored.digest_hex {
                 return Err(Failed {
                     name: name.clone(),
@@ -92,11 +90,39 @@ fn attempt(
                     help: "wait until it is written in full, then inspect it again".to_owned(),
                 });
             }
-            inspected = second;
+            inspected = again;
         }
     }
     let checked = checked(name, stored, held, material_by, settings, inspected);
     Ok(Box::new(checked))
+}
+
+/// The materials that a job declares, or the sheets in their place.
+fn asked(said: &Declared, settings: &Settings) -> (Vec<Option<Arc<Material>>>, NamedBy) {
+    let (mut materials, by) = declared(said);
+    if let Some((name, sheet)) = &settings.instead {
+        let slots = materials.iter_mut().flatten();
+        for slot in slots.filter(|slot| slot.name == *name) {
+            *slot = Arc::clone(sheet);
+        }
+    }
+    (materials, by)
+}
+
+/// What a job's comments declare, with nothing carried out. Bytes that are no job declare nothing here.
+pub(super) fn glance(source: &Source, name: &Name) -> Result<Declared, Failed> {
+    let mut opened = source.open(name, Threads::One)?;
+    let mut glance = Glance::default();
+    while opened
+        .next(glance.buffer())
+        .map_err(|fault| failed(name, &fault))?
+    {
+        glance.go_on();
+        if glance.is_hopeless() {
+            break;
+        }
+    }
+    Ok(glance.finish())
 }
 
 /// What was inspected, settled.
@@ -171,15 +197,7 @@ pub(super) fn round(
 ) -> Result<(Inspected, Stored), Failed> {
     let mut opened = source.open(name, threads)?;
     let mut round = Round::new(held);
-    while opened
-        .next(round.buffer())
-        .map_err(|fault| failed(name, &fault))?
-    {
-        round.go_on();
-        if round.is_hopeless() {
-            break;
-        }
-    }
+    ahead::carry_out(&mut opened, &mut round, threads).map_err(|fault| failed(name, &fault))?;
     let inspected = round.finish();
     if let Some(reason) = inspected.no_job {
         return Err(no_job(name, reason));

@@ -5,6 +5,7 @@
 //!
 //! Absent here: arguments, configurations, and anything that is printed.
 
+mod ahead;
 mod ask;
 pub mod deliver;
 mod guard;

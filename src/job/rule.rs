@@ -1,6 +1,6 @@
 //! Which sheets a job is held against: those of the first rule that fits it.
 
-use super::inspect::round;
+use super::inspect::{glance, round};
 use super::{Settings, Source};
 use crate::command::hint::Key;
 use crate::concession::pattern;
@@ -127,13 +127,14 @@ impl Rules {
             [] => Ok(Choice::None(unfit(place, None))),
             [(index, rule), ..] if rule.declared.is_empty() => Ok(Choice::Fits(*index, rule)),
             open => {
-                let (inspected, _) = round(source, name, Held::default(), threads)?;
-                let declared = &inspected.declared;
+                let declared = &glance(source, name)?;
                 let first = open.iter().find(|(_, rule)| rule.fits_declared(declared));
-                Ok(match first {
-                    Some((index, rule)) => Choice::Fits(*index, rule),
-                    None => Choice::None(unfit(place, Some((declared, open)))),
-                })
+                if let Some((index, rule)) = first {
+                    return Ok(Choice::Fits(*index, rule));
+                }
+                // Bytes that are no job are said to be none, and not to fit no rule.
+                round(source, name, Held::default(), threads)?;
+                Ok(Choice::None(unfit(place, Some((declared, open)))))
             }
         }
     }

@@ -23,7 +23,7 @@ pub use motion::{BED_TOLERANCE, Facts, Motion};
 pub use setup::{Area, HeatModel, MacroMeaning, Setup, Span, ToolSetup};
 pub use state::{Claims, Conditions, Declared, Known, State};
 
-use crate::command::{Axes, Command, Commands, read_plain_motion};
+use crate::command::{Ahead, Axes, Command, Commands, MotionWord, read_plain_motion};
 use crate::finding::{Excerpt, Mark, Place};
 use crate::grammar::{Kind, Word, Words, read_line};
 use planner::{Planned, Planner};
@@ -325,6 +325,33 @@ impl Machine {
 
     /// Carries out whole lines.
     pub fn carry_out(&mut self, block: &[u8], observer: &mut impl Observer) {
+        let longest = self.setup.longest_line;
+        self.carry_out_by(block, observer, |rest, axes, is_plain| {
+            let (motion, after) = is_plain.then(|| read_plain_motion(rest, axes)).flatten()?;
+            let len = rest.len() - after.len();
+            (len <= longest).then_some((motion, len))
+        });
+    }
+
+    /// Carries out whole lines that were read ahead, to the same effect.
+    pub fn carry_out_ahead(&mut self, block: &[u8], ahead: &Ahead, observer: &mut impl Observer) {
+        let longest = self.setup.longest_line;
+        let mut reader = ahead.from_start();
+        self.carry_out_by(block, observer, |_, axes, _| {
+            let (len, motion) = reader.next(axes)?;
+            Some((motion?, len)).filter(|_| len <= longest)
+        });
+    }
+
+    /// Carries out whole lines. `plain` is asked once for each line, and says of one that is a plain
+    /// motion its word and its length, its numbers being in the axes.
+    #[inline(always)]
+    fn carry_out_by(
+        &mut self,
+        block: &[u8],
+        observer: &mut impl Observer,
+        mut plain: impl FnMut(&[u8], &mut Axes, bool) -> Option<(Option<MotionWord>, usize)>,
+    ) {
         if self.end.line.is_some() {
             self.pass_over(block, observer);
             return;
@@ -332,21 +359,13 @@ impl Machine {
         let mut words = std::mem::take(&mut self.words);
         let mut rest = block;
         while !rest.is_empty() {
-            let plain = self
-                .is_plain
-                .then(|| read_plain_motion(rest, &mut self.axes))
-                .flatten()
-                .map(|(motion, after)| (motion, after, rest.len() - after.len()))
-                .filter(|(_, _, len)| *len <= self.setup.longest_line);
-            let (after, len) = match plain {
-                Some((_, after, len)) => (after, len),
-                None => {
-                    let after = read_line(rest, &mut words);
-                    (after, rest.len() - after.len())
-                }
+            let plain = plain(rest, &mut self.axes, self.is_plain);
+            let len = match plain {
+                Some((_, len)) => len,
+                None => rest.len() - read_line(rest, &mut words).len(),
             };
+            let (bytes, after) = rest.split_at_checked(len).unwrap_or((rest, &[]));
             self.lines += 1;
-            let bytes = rest.get(..len).unwrap_or_default();
             let parts = match plain {
                 Some(_) => Parts::unread(bytes),
                 None => Parts::read(&words),
@@ -358,7 +377,7 @@ impl Machine {
                 words: &parts,
             };
             match plain {
-                Some((motion, ..)) => self.motion(motion, &line, observer),
+                Some((motion, _)) => self.motion(motion, &line, observer),
                 None => {
                     self.line(&line, observer);
                     if self.end.line.is_some() {

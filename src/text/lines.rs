@@ -40,6 +40,17 @@ impl Blocks {
         self.kept.drain(..end);
     }
 
+    /// Puts the whole lines that have come so far into `lines`, in place of what stood there; false where
+    /// there are none yet.
+    pub fn split_off(&mut self, lines: &mut Vec<u8>) -> bool {
+        let end = self.whole();
+        lines.clear();
+        lines.extend_from_slice(self.kept.get(end..).unwrap_or_default());
+        std::mem::swap(&mut self.kept, lines);
+        lines.truncate(end);
+        end > 0
+    }
+
     /// Takes a piece that lies in memory: its whole lines go to `take` as they lie, only what is
     /// left over is copied.
     pub fn pass(&mut self, piece: &[u8], mut take: impl FnMut(&[u8])) {

@@ -294,7 +294,9 @@ fn what_another_sheet_touches_is_read_where_it_is_said() {
     const READ: &[(&str, &[&str])] = &[
         (
             "hotend.print",
+            // `cold_deposit` names it in what to do; no verdict hangs on that.
             &[
+                "cold_deposit",
                 "heat",
                 "hot_idle",
                 "hotend_above_sheet",

@@ -1,5 +1,6 @@
 //! Laws that hold for any job, tried on ten thousand made-up ones each (or `PROPTEST_CASES`).
 
+use meltgauge::command::Ahead;
 use meltgauge::finding::{Excerpt, Tally};
 use meltgauge::grammar::{Fault, Kind, Word, Words, read_line};
 use meltgauge::inspection::{Held, Inspected, Round, inspect};
@@ -248,6 +249,25 @@ fn in_pieces(job: &[u8], sizes: &[usize], held: Held) -> Inspected {
     round.finish()
 }
 
+/// As [`in_pieces`], each block of lines read ahead; and back to the usual way before the end.
+fn read_ahead(job: &[u8], sizes: &[usize], held: Held) -> Inspected {
+    let mut round = Round::new(held);
+    let (mut rest, mut sizes) = (job, sizes.iter().cycle());
+    let (mut blocks, mut lines, mut ahead) = (round.lend(), Vec::new(), Ahead::default());
+    while !rest.is_empty() {
+        let size = sizes.next().map_or(1, |size| (*size).clamp(1, rest.len()));
+        let (piece, after) = rest.split_at(size);
+        blocks.buffer().extend_from_slice(piece);
+        if blocks.split_off(&mut lines) {
+            ahead.read(&lines);
+            round.take_ahead(&lines, &ahead);
+        }
+        rest = after;
+    }
+    round.give_back(blocks);
+    round.finish()
+}
+
 /// What the laws' own printer had wrong once.
 #[test]
 fn text_begins_with_its_blank() {
@@ -310,6 +330,11 @@ proptest! {
     #[test]
     fn pieces_of_any_size_give_the_same(job in bytes(), sizes in proptest::collection::vec(1..40_usize, 1..6)) {
         prop_assert_eq!(in_pieces(&job, &sizes, Held::default()), inspect(&job, Held::default()));
+    }
+
+    #[test]
+    fn lines_read_ahead_give_the_same(job in bytes(), sizes in proptest::collection::vec(1..60_usize, 1..6)) {
+        prop_assert_eq!(read_ahead(&job, &sizes, held()), inspect(&job, held()));
     }
 
     #[test]

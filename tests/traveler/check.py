@@ -25,7 +25,7 @@ HERE = pathlib.Path(__file__).resolve().parent
 TOP = HERE.parent.parent
 PLOTS = ("hotend", "bed", "chamber", "fan", "flow", "layer-time")
 SECTIONS = (
-    "verdict change prepare job plots plans findings rework strength concessions not-held cautions sign-off values"
+    "verdict change prepare job plots plans findings rework strength concessions not-held cautions sign-off values words"
 ).split()
 WIDTHS = (360, 820, 1280)
 EVIL = "<script>document.title='taken'</script>\"'><img src=x onerror=alert(1)>\u202egnp\x07"

@@ -2,7 +2,7 @@
 
 use super::html::Html;
 use crate::course::Way;
-use crate::report::{rounded, tidy};
+use crate::report::{grouped, rounded, tidy};
 use std::fmt::Write as _;
 
 /// Columns that a plot is drawn in: each keeps the least and the greatest value within it (chosen: about one
@@ -200,20 +200,91 @@ impl Chart {
         }
         for limit in &self.limits {
             let stretches = self.lines.iter().take(1).flat_map(|line| &line.stretches);
+            let of = stretches.clone().count();
             let past = stretches
                 .filter(|stretch| limit.is_past(stretch.least, stretch.most))
                 .count();
+            let kept = match past {
+                0 => "kept".to_owned(),
+                past => format!(
+                    "not kept in {} of {} stretches (the thick line)",
+                    grouped(past as u64),
+                    grouped(of as u64)
+                ),
+            };
             parts.push(format!(
-                "{}: {} {} {}, {}",
+                "{}: {} {} {}, {kept}",
                 limit.whose,
                 word(limit.way),
                 tidy(limit.value),
                 self.unit,
-                if past > 0 { "not kept" } else { "kept" }
             ));
         }
         parts.join("; ") + "."
     }
+}
+
+/// Where a label stands: its lower edge in per cent from the top, at which side.
+#[derive(Debug, Clone, Copy)]
+struct Label {
+    at: f64,
+    is_right: bool,
+}
+
+/// How high a label is, in per cent, and how wide a letter is, in columns: of a plot as wide as a column of
+/// the page (chosen).
+const LABEL: (f64, f64) = (9.0, 6.0);
+
+/// Looks for a place at a height where a label lies on no curve and on no other label; else where it lies on
+/// the least of them.
+fn place(text: &str, height: f64, taken: &[Label], curves: &[Vec<(f64, f64)>]) -> Label {
+    let (tall, letter) = LABEL;
+    let wide = ((text.chars().count() as f64 * letter) as usize).min(COLUMNS);
+    let is_free = |at: f64, is_right: bool| {
+        (tall..=98.0).contains(&at)
+            && !taken
+                .iter()
+                .any(|label| label.is_right == is_right && (label.at - at).abs() < tall)
+    };
+    let covered = |at: f64, is_right: bool| {
+        let from = if is_right { COLUMNS - wide } else { 0 };
+        let columns = curves.iter().skip(from).take(wide);
+        columns
+            .filter(|column| {
+                column
+                    .iter()
+                    .any(|(top, bottom)| *top < at + 1.0 && *bottom > at - tall)
+            })
+            .count()
+    };
+    let mut best: Option<(usize, Label)> = None;
+    // Right above its line first, then farther off, the nearest first.
+    for step in 0..20 {
+        let off = f64::from(step / 2) * tall * if step % 2 == 0 { -1.0 } else { 1.0 };
+        for is_right in [true, false] {
+            let label = Label {
+                at: height + off,
+                is_right,
+            };
+            if !is_free(label.at, is_right) {
+                continue;
+            }
+            let covers = covered(label.at, is_right);
+            if best.is_none_or(|(least, _)| covers < least) {
+                best = Some((covers, label));
+            }
+        }
+        if best.is_some_and(|(covers, _)| covers == 0) {
+            break;
+        }
+    }
+    best.map_or(
+        Label {
+            at: height.max(tall),
+            is_right: true,
+        },
+        |(_, label)| label,
+    )
 }
 
 /// A plot while it is drawn.
@@ -241,7 +312,7 @@ impl<'a> Drawing<'a> {
     /// Round values between the ends, for the edge.
     fn marks(&self) -> Vec<f64> {
         let (least, most) = self.scale;
-        let rough = (most - least) / 3.0;
+        let rough = (most - least) / 4.0;
         let power = 10_f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
             .into_iter()
@@ -356,18 +427,38 @@ impl<'a> Drawing<'a> {
             labels.push((self.height(limit.value) - 2.0, "of-limit", text));
         }
         labels.sort_by(|one, other| one.0.total_cmp(&other.0));
-        let mut lowest = 0.0_f64;
+        let curves = self.curves();
+        let mut taken: Vec<Label> = Vec::new();
         for (height, class, text) in labels {
-            let at = height.max(lowest + 9.0);
-            lowest = at;
-            let place = [
-                ("class", class),
-                ("x", "100%"),
-                ("y", &per_cent(at)),
-                ("dx", "-4"),
+            let label = place(&text, height, &taken, &curves);
+            let (x, dx, side) = if label.is_right {
+                ("100%", "-4", class.to_owned())
+            } else {
+                ("0", "4", format!("{class} left"))
+            };
+            let attributes = [
+                ("class", side.as_str()),
+                ("x", x),
+                ("y", &per_cent(label.at)),
+                ("dx", dx),
             ];
-            page.within("text", &place, |page| page.say(&text));
+            page.within("text", &attributes, |page| page.say(&text));
+            taken.push(label);
         }
+    }
+
+    /// Where the lines run, column by column: from the top, per cent, the least and the most.
+    fn curves(&self) -> Vec<Vec<(f64, f64)>> {
+        let mut curves: Vec<Vec<(f64, f64)>> = vec![Vec::new(); COLUMNS];
+        for line in &self.of.lines {
+            let columns = self.columns(line);
+            for (column, into) in columns.iter().zip(&mut curves) {
+                if let Some((least, most)) = column {
+                    into.push((self.height(*most), self.height(*least)));
+                }
+            }
+        }
+        curves
     }
 
     /// Least and greatest value of each column.

@@ -11,6 +11,9 @@ use crate::text::clean_with_span;
 /// Findings go on for so many bytes; the rest is counted (chosen: a page is to stay below 1 MB).
 const ROOM: usize = 200_000;
 
+/// The most findings that are told together (chosen).
+const ALIKE: usize = 12;
+
 /// Characters shown on either side of the words in question (chosen: a line of paper).
 const AROUND: usize = 90;
 
@@ -24,7 +27,8 @@ pub fn section(traveler: &Traveler, page: &mut Html) {
             return;
         }
         let begin = page.len();
-        for (index, finding) in findings.iter().enumerate() {
+        let mut index = 0;
+        for alike in findings.chunk_by(is_alike) {
             if page.len() - begin > ROOM {
                 let text = format!(
                     "{} more findings, none worse than these, have no room on this page: `meltgauge inspect` \
@@ -34,12 +38,23 @@ pub fn section(traveler: &Traveler, page: &mut Html) {
                 page.put("p", "", &text);
                 break;
             }
-            one(checked, index, finding, page);
+            one(checked, index, alike, page);
+            index += alike.len();
         }
     });
 }
 
-fn one(checked: &Checked, index: usize, finding: &Finding, page: &mut Html) {
+/// Whether two findings differ in nothing but what they are about, so that they are told together.
+fn is_alike(one: &Finding, other: &Finding) -> bool {
+    one.class == Class::Observation
+        && one.requirement == other.requirement
+        && one.class == other.class
+        && one.help == other.help
+}
+
+/// Findings that are alike, nearly always one: the first of them is the one at `index`.
+fn one(checked: &Checked, index: usize, alike: &[Finding], page: &mut Html) {
+    let Some(finding) = alike.first() else { return };
     let conceded = checked
         .settlement
         .conceded(index)
@@ -52,27 +67,19 @@ fn one(checked: &Checked, index: usize, finding: &Finding, page: &mut Html) {
             page.say(" ");
             page.say(finding.requirement);
         });
-        page.put("p", "message", &sentence(&finding.message));
-        let unit = finding.limit.as_ref().map_or("", |limit| limit.unit);
-        let shown = places(&finding.extent, unit);
-        let related = finding.related.iter().take(RELATED);
-        let related: Vec<_> = related.collect();
-        let lines = |page: &mut Html| {
-            for (at, words) in &shown {
-                line(at, words.as_deref(), page);
-            }
-            for (at, words) in related {
-                line(at, Some(words), page);
-            }
-        };
-        if !shown.is_empty() || !finding.related.is_empty() {
-            page.within("ul", &[("class", "lines")], lines);
+        for finding in alike.iter().take(ALIKE) {
+            page.put("p", "message", &sentence(&finding.message));
+            lines(finding, page);
+        }
+        if let Some(more @ 1..) = alike.len().checked_sub(ALIKE) {
+            let text = format!("And {} more like these.", grouped(more as u64));
+            page.put("p", "", &text);
         }
         let mut entries: Vec<(&str, String)> = Vec::new();
         if let Some(limit) = &finding.limit {
             entries.push(("Limit", whose(limit)));
         }
-        if let Some(extent) = extent(&finding.extent) {
+        if let Some(extent) = extent(&finding.extent).filter(|_| alike.len() == 1) {
             entries.push(("Where", extent));
         }
         if !finding.help.is_empty() {
@@ -84,6 +91,23 @@ fn one(checked: &Checked, index: usize, finding: &Finding, page: &mut Html) {
             entries.push(("So", "the job is held".to_owned()));
         }
         page.entries(entries);
+    });
+}
+
+/// The lines at which a finding shows.
+fn lines(finding: &Finding, page: &mut Html) {
+    let unit = finding.limit.as_ref().map_or("", |limit| limit.unit);
+    let shown = places(&finding.extent, unit);
+    if shown.is_empty() && finding.related.is_empty() {
+        return;
+    }
+    page.within("ul", &[("class", "lines")], |page| {
+        for (at, words) in &shown {
+            line(at, words.as_deref(), page);
+        }
+        for (at, words) in finding.related.iter().take(RELATED) {
+            line(at, Some(words), page);
+        }
     });
 }
 

@@ -1,8 +1,8 @@
 //! What comes first: whether to print, why, and what to change.
 
-use super::Traveler;
 use super::html::{Html, sentence};
 use super::shop::call;
+use super::{Traveler, prepare};
 use crate::concession::Verdict;
 use crate::finding::{Class, Finding};
 use crate::inspection::REGISTER;
@@ -25,18 +25,36 @@ pub fn title(traveler: &Traveler) -> String {
     )
 }
 
-/// The sections that the page can be jumped to.
-const NAVIGATION: [(&str, &str); 9] = [
+/// The sections that the page can be jumped to, by words of their headings.
+const NAVIGATION: [(&str, &str); 12] = [
     ("#change", "Change"),
     ("#prepare", "Prepare"),
-    ("#job", "Job"),
-    ("#plots", "Plots"),
-    ("#plans", "In plan"),
-    ("#findings", "Findings"),
-    ("#rework", "Rework"),
     ("#cautions", "Cautions"),
     ("#sign-off", "Sign-off"),
+    ("#job", "Job, time, cost"),
+    ("#findings", "Findings"),
+    ("#rework", "Rework"),
+    ("#plots", "Over time and height"),
+    ("#plans", "Seen from above"),
+    ("#strength", "Strength"),
+    ("#not-held", "Not checked"),
+    ("#values", "Values"),
 ];
+
+/// Findings that are answered at the machine; all others are answered in the job.
+const AT_THE_MACHINE: [&str; 7] = [
+    "enclosure-missing",
+    "enclosure-too-warm",
+    "machine-short-of-sheet",
+    "nozzle-narrow",
+    "nozzle-soft",
+    "spool-short",
+    "tool-absent",
+];
+
+fn is_at_the_machine(finding: &Finding) -> bool {
+    AT_THE_MACHINE.contains(&finding.requirement)
+}
 
 /// The head of the page.
 pub fn header(traveler: &Traveler, page: &mut Html) {
@@ -87,12 +105,101 @@ pub fn verdict(traveler: &Traveler, page: &mut Html) {
                 page.say(" ");
                 page.say(&says);
             });
+            page.within("p", &[("class", "next")], |page| {
+                page.put("strong", "", "Next: ");
+                page.say(&next(traveler));
+            });
             reasons(checked, page);
-            page.put("p", "", &counted(checked));
+            beside(traveler, page);
             after(&traveler.reworked, page);
+            page.put("p", "", &counted(checked));
         });
         figures(checked, page);
     });
+}
+
+/// What still holds the job when the program has put right what it can.
+fn holding(traveler: &Traveler) -> Vec<&Finding> {
+    let result = traveler.reworked.result();
+    let findings = result.inspected.findings.iter().enumerate();
+    findings
+        .filter(|(index, finding)| {
+            finding.class >= result.hold_from && result.settlement.conceded(*index).is_none()
+        })
+        .map(|(_, finding)| finding)
+        .collect()
+}
+
+/// Whether the job is to be sliced again: what holds it is in the job, and no rework puts it right.
+fn is_to_be_sliced(traveler: &Traveler) -> bool {
+    holding(traveler)
+        .iter()
+        .any(|finding| !is_at_the_machine(finding))
+}
+
+/// The one next step, and whose it is.
+fn next(traveler: &Traveler) -> String {
+    let checked = traveler.checked();
+    let still = holding(traveler);
+    let has_rework = traveler.reworked.is_proven();
+    if checked.settlement.verdict != Verdict::Held {
+        return "prepare what is listed below, and stay with it for the first layer.".to_owned();
+    }
+    if is_to_be_sliced(traveler) {
+        let mut goal = String::new();
+        if checked.held.each_material().next().is_some() {
+            goal.push_str(&format!(" for {}", names(checked)));
+        }
+        if checked.held.machine.is_some() {
+            goal.push_str(&format!(" on {}", machine(checked)));
+        }
+        let machine = if still.iter().any(|finding| is_at_the_machine(finding)) {
+            "; the machine does not suit it either as it stands"
+        } else {
+            ""
+        };
+        let settle = match made_for(&still) {
+            Some(made_for) => format!("settle which is right, since {made_for}. Then "),
+            None => String::new(),
+        };
+        return format!(
+            "{settle}slice the job again{goal}, as listed below{machine}. No change in this file is enough."
+        );
+    }
+    match (has_rework, still.is_empty()) {
+        (true, true) => "run the rework below and print its result.".to_owned(),
+        (true, false) => {
+            "run the rework below, and put right at the machine what is listed there.".to_owned()
+        }
+        (false, _) => {
+            "put right at the machine what is listed below, or choose another machine or material."
+                .to_owned()
+        }
+    }
+}
+
+/// What the job was plainly made for instead, in the finding's own words.
+fn made_for<'a>(still: &[&'a Finding]) -> Option<&'a str> {
+    [
+        "material-differs",
+        "filament-diameter-mismatch",
+        "nozzle-differs",
+    ]
+    .iter()
+    .find_map(|id| still.iter().find(|finding| finding.requirement == *id))
+    .map(|finding| finding.message.as_str())
+}
+
+/// What the sheets ask of the machine besides, which no finding about the job says.
+fn beside(traveler: &Traveler, page: &mut Html) {
+    let wants = prepare::wanted(traveler);
+    if !wants.is_empty() {
+        let text = format!(
+            "The machine wants preparing too, whatever becomes of the file: {}. See what to prepare.",
+            wants.join(", ")
+        );
+        page.put("p", "", &text);
+    }
 }
 
 /// The findings that hold the job.
@@ -147,7 +254,7 @@ fn counted(checked: &Checked) -> String {
     match not_held_count(checked) {
         0 => text.push('.'),
         count => text.push_str(&format!(
-            "; {} of {} requirements could not be held, and that is no pass.",
+            "; {} of {} requirements could not be checked, and that is no pass.",
             grouped(count),
             REGISTER.len()
         )),
@@ -167,9 +274,9 @@ fn after(reworked: &Reworked, page: &mut Html) {
                 .iter()
                 .map(|(id, class)| format!("{id} ({})", class.word()))
                 .collect();
-            format!("held still, by {}", still.join(", "))
+            format!("it stays held, by {}", still.join(", "))
         }
-        (verdict, _) => verdict.words().to_owned(),
+        (verdict, _) => format!("it is {}", verdict.words()),
     };
     let text = format!("With the rework below ({}): {says}.", changes(reworked));
     page.put("p", "after", &text);
@@ -192,8 +299,10 @@ fn figures(checked: &Checked, page: &mut Html) {
     if let Ok(layers) = &survey.layers {
         figures.push(("Layers", grouped(*layers)));
     }
-    if let Some(size) = survey.size() {
-        let [x, y, z] = size.map(|side| rounded(side, 1));
+    if let Some([x, y, z]) = survey.size() {
+        // A path is a bead's middle: half a bead lies beyond it on either side.
+        let bead = survey.bead.as_ref().map_or(0.0, |bead| bead.usual);
+        let [x, y, z] = [x + bead, y + bead, z].map(|side| rounded(side, 1));
         figures.push(("Size", format!("{x} × {y} × {z} mm")));
     }
     for (label, materials) in [("Material", names(checked)), ("Machine", machine(checked))] {
@@ -233,35 +342,64 @@ pub fn change(traveler: &Traveler, page: &mut Html) {
         .iter()
         .filter(|finding| finding.class > Class::Observation)
         .collect();
+    let (machine, job): (Vec<&Finding>, Vec<&Finding>) =
+        left.iter().partition(|finding| is_at_the_machine(finding));
+    let is_sliced = is_to_be_sliced(traveler);
     page.section("change", "What to change", |page| {
         if !reworked.is_proven() && left.is_empty() {
             page.put("p", "", "Nothing must be changed in the job.");
             return;
         }
-        page.within("ul", &[("class", "todo")], |page| {
-            if reworked.is_proven() {
-                page.within("li", &[], |page| by_rework(traveler, page));
-            }
-            for finding in left.iter().take(MOST) {
-                page.within("li", &[], |page| {
-                    badge(finding.class, page);
-                    page.say(" ");
-                    page.say(&sentence(&finding.help));
-                    page.say(" ");
-                    page.put("span", "quiet", &format!("({})", finding.requirement));
-                });
-            }
-            more(left.len(), "things to change", page);
-        });
+        if reworked.is_proven() && !is_sliced {
+            page.put("h3", "", "By this program");
+            by_rework(traveler, page);
+        }
+        if !job.is_empty() {
+            let title = if is_sliced {
+                "By whoever slices it again"
+            } else {
+                "By whoever slices, the next time"
+            };
+            page.put("h3", "", title);
+            todo(&job, page);
+        }
+        if !machine.is_empty() {
+            page.put("h3", "", "At the machine");
+            todo(&machine, page);
+        }
+        if reworked.is_proven() && is_sliced {
+            let text = format!(
+                "The program itself can put part of it right ({}); that alone releases nothing.",
+                changes(reworked)
+            );
+            page.put("p", "quiet", &text);
+        }
+    });
+}
+
+fn todo(findings: &[&Finding], page: &mut Html) {
+    page.within("ul", &[("class", "todo")], |page| {
+        for finding in findings.iter().take(MOST) {
+            page.within("li", &[], |page| {
+                badge(finding.class, page);
+                page.say(" ");
+                page.say(&sentence(&finding.help));
+                page.say(" ");
+                page.put("span", "quiet", &format!("({})", finding.requirement));
+            });
+        }
+        more(findings.len(), "things to change", page);
     });
 }
 
 /// What the program itself puts right.
 fn by_rework(traveler: &Traveler, page: &mut Html) {
     let reworked = &traveler.reworked;
-    page.say("Let the program put right what it can; it is proven that path and deposit stay: ");
-    let call = call(traveler, "rework");
-    page.put("code", "", &call);
+    page.within("p", &[], |page| {
+        page.say("It is proven that every move and every push of filament stays: ");
+        page.put("code", "", &call(traveler, "rework"));
+        page.say(" (name the new file with -o)");
+    });
     let mut said: Vec<(&str, String, usize)> = Vec::new();
     for proposal in &reworked.proposals.list {
         let change = format!("{} → {}", proposal.old, proposal.new);

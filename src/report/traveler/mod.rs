@@ -120,20 +120,21 @@ pub fn page(traveler: &Traveler) -> String {
     page.done()
 }
 
-/// The sections, in the order of the page.
-const SECTIONS: [fn(&Traveler, &mut Html); 14] = [
+/// The sections, in the order of the page: what the shop acts on and signs, then what it rests on.
+const SECTIONS: [fn(&Traveler, &mut Html); 15] = [
     head::verdict,
     head::change,
     prepare::section,
+    shop::cautions,
+    shop::sign_off,
     shop::job,
-    plots::section,
-    plans::section,
     findings::section,
     rework::section,
+    plots::section,
+    plans::section,
     shop::strength,
     shop::concessions,
     shop::not_held,
-    shop::cautions,
-    shop::sign_off,
     values::section,
+    shop::words,
 ];

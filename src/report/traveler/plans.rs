@@ -4,6 +4,7 @@ use super::Traveler;
 use super::html::{Html, sentence};
 use crate::course::{Measure, Plan, PlanStroke, Way, measure_of};
 use crate::finding::Finding;
+use crate::machine::{Area, Span, mm};
 use crate::report::{Checked, grouped, rounded, tidy};
 use crate::survey::Deposit;
 use std::fmt::Write as _;
@@ -13,6 +14,9 @@ const VIEWS: usize = 6;
 
 /// The most points drawn in one view (chosen: some 60 kB).
 const POINTS: usize = 8000;
+
+/// The requirement whose view shows the bed, and what of a path lies beyond it.
+const OUTSIDE: &str = "deposit-outside-area";
 
 /// Units along the longer side of a view: what is nearer to each other cannot be seen apart (chosen).
 const UNITS: f64 = 1000.0;
@@ -39,6 +43,8 @@ struct View<'a> {
     finding: Option<&'a Finding>,
     /// The first line of the stroke in which the finding's line lies.
     told: Option<u64>,
+    /// The printable area, where it is what the view is about.
+    bed: Option<Area>,
 }
 
 /// The views.
@@ -88,8 +94,10 @@ fn views(traveler: &Traveler) -> Vec<View<'_>> {
             .limit
             .as_ref()
             .map(|limit| (limit.value, limit.unit, limit.whose.clone()));
+        let bed = Some(checked.held.setup().area).filter(|_| finding.requirement == OUTSIDE);
         views.push(View {
             plan,
+            bed: bed.flatten(),
             measure,
             way,
             limit,
@@ -128,6 +136,7 @@ fn first_layer<'a>(checked: &Checked, plan: &'a Plan) -> View<'a> {
         limit,
         finding: None,
         told: None,
+        bed: None,
     }
 }
 
@@ -148,6 +157,9 @@ impl View<'_> {
     fn kind(&self, stroke: &PlanStroke) -> usize {
         if stroke.deposit != Deposit::Part {
             return 5;
+        }
+        if self.bed.is_some() {
+            return 4;
         }
         if self.measure == Measure::Place {
             return if self.told == Some(stroke.line) { 0 } else { 4 };
@@ -219,10 +231,13 @@ struct Frame {
 }
 
 impl Frame {
-    fn of(plan: &Plan) -> Option<Self> {
+    fn of(view: &View<'_>) -> Option<Self> {
         let (mut least, mut most) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
-        for [x, y] in plan.strokes.iter().flat_map(|stroke| &stroke.points) {
-            for (axis, at) in [f64::from(*x), f64::from(*y)].into_iter().enumerate() {
+        let points = view.plan.strokes.iter().flat_map(|stroke| &stroke.points);
+        let points = points.map(|at| at.map(f64::from));
+        let corners = view.bed.iter().flat_map(corners);
+        for place in points.chain(corners) {
+            for (axis, at) in place.into_iter().enumerate() {
                 if let (Some(low), Some(high)) = (least.get_mut(axis), most.get_mut(axis)) {
                     *low = low.min(at);
                     *high = high.max(at);
@@ -244,12 +259,81 @@ impl Frame {
         })
     }
 
+    /// How long a bar to measure by is, mm: 1, 2 or 5 with noughts, about a fifth of the view.
+    fn bar(&self) -> f64 {
+        let most = self.size[0] / 4.0;
+        let power = 10_f64.powf(most.log10().floor());
+        [5.0, 2.0, 1.0]
+            .into_iter()
+            .map(|digit| digit * power)
+            .find(|length| *length <= most)
+            .unwrap_or(power)
+    }
+
     fn place(&self, [x, y]: [f32; 2]) -> [i32; 2] {
         let across = (f64::from(x) - self.least[0]) * self.scale;
         let down = (self.size[1] - (f64::from(y) - self.least[1])) * self.scale;
         [across.round() as i32, down.round() as i32]
     }
 }
+
+/// The corners of a bed's box, mm.
+fn corners(area: &Area) -> [[f64; 2]; 2] {
+    match area {
+        Area::Rectangle { x, y } => [[mm(x.least), mm(y.least)], [mm(x.most), mm(y.most)]],
+        Area::Disc { centre, diameter } => {
+            let [x, y] = centre.map(mm);
+            let radius = mm(*diameter) / 2.0;
+            [[x - radius, y - radius], [x + radius, y + radius]]
+        }
+    }
+}
+
+/// Whether a place lies on a bed, within a micrometre.
+fn is_on(area: &Area, [x, y]: [f32; 2]) -> bool {
+    let at = |at: f32| Span::mm(f64::from(at), f64::from(at));
+    area.outside(at(x), at(y)) < 1_000_000
+}
+
+/// A bed's edge as a path.
+fn edge(area: &Area, frame: &Frame) -> String {
+    let [low, high] = corners(area).map(|at| frame.place(at.map(|at| at as f32)));
+    let (left, bottom, right, top) = (low[0], low[1], high[0], high[1]);
+    match area {
+        Area::Rectangle { .. } => format!("M{left} {bottom}H{right}V{top}H{left}Z"),
+        Area::Disc { .. } => {
+            let (radius, middle) = ((right - left) / 2, (top + bottom) / 2);
+            format!(
+                "M{left} {middle}A{radius} {radius} 0 1 0 {right} {middle}A{radius} {radius} 0 1 0 {left} {middle}Z"
+            )
+        }
+    }
+}
+
+/// What of a stroke lies beyond the bed, and how long that is, mm.
+fn beyond(stroke: &PlanStroke, area: &Area, frame: &Frame, into: &mut String) -> f64 {
+    let (mut length, mut before) = (0.0, None);
+    for pair in stroke.points.windows(2) {
+        let [from, to] = pair else { continue };
+        if is_on(area, *from) && is_on(area, *to) {
+            before = None;
+            continue;
+        }
+        length += f64::from((to[0] - from[0]).hypot(to[1] - from[1]));
+        let ([x, y], [to_x, to_y]) = (frame.place(*from), frame.place(*to));
+        if before != Some([x, y]) {
+            let _ = write!(into, "M{x} {y}");
+        }
+        if into.len() < BEYOND {
+            let _ = write!(into, "L{to_x} {to_y}");
+        }
+        before = Some([to_x, to_y]);
+    }
+    length
+}
+
+/// The most bytes of what is drawn beyond a bed (chosen).
+const BEYOND: usize = 40_000;
 
 /// A stroke's path without points nearer to each other than `grain` units.
 fn path(stroke: &PlanStroke, frame: &Frame, grain: i32) -> Vec<[i32; 2]> {
@@ -309,6 +393,7 @@ fn drawn(view: &View<'_>, frame: &Frame) -> Drawn {
         .find(|grain| count(*grain) <= POINTS)
         .unwrap_or(8);
     let mut points = 0;
+    let mut outside = (0.0, 0, String::new());
     for (kind, stroke) in strokes {
         let (Some(length), Some(number), Some(into)) = (
             drawn.lengths.get_mut(kind),
@@ -319,6 +404,17 @@ fn drawn(view: &View<'_>, frame: &Frame) -> Drawn {
         };
         *length += stroke.length;
         *number += 1;
+        if let Some(area) = view.bed.as_ref().filter(|_| kind == 4) {
+            let mut path = String::new();
+            let length = beyond(stroke, area, frame, &mut path);
+            if length > 0.0 {
+                outside.0 += length;
+                outside.1 += 1;
+                if outside.2.len() < BEYOND {
+                    outside.2.push_str(&path);
+                }
+            }
+        }
         let path = path(stroke, frame, grain);
         points += path.len();
         if points > POINTS {
@@ -337,11 +433,17 @@ fn drawn(view: &View<'_>, frame: &Frame) -> Drawn {
             before = [x, y];
         }
     }
+    let [length, ..] = &mut drawn.lengths;
+    *length += outside.0;
+    let [count, ..] = &mut drawn.counts;
+    *count += outside.1;
+    let [path, ..] = &mut drawn.paths;
+    path.push_str(&outside.2);
     drawn
 }
 
 fn write(index: usize, view: &View<'_>, page: &mut Html) {
-    let Some(frame) = Frame::of(view.plan) else {
+    let Some(frame) = Frame::of(view) else {
         return;
     };
     let drawn = drawn(view, &frame);
@@ -366,6 +468,12 @@ fn write(index: usize, view: &View<'_>, page: &mut Html) {
                     page.within("path", &[("class", *class), ("d", path)], |_| {});
                 }
             }
+            if let Some(area) = &view.bed {
+                let edge = edge(area, &frame);
+                page.within("path", &[("class", "bed"), ("d", &edge)], |_| {});
+            }
+            let bar = format!("M24 {:.0}h{:.0}", depth - 24.0, frame.bar() * frame.scale);
+            page.within("path", &[("class", "bar"), ("d", &bar)], |_| {});
         });
         page.within("figcaption", &[], |page| {
             page.say(&view.says());
@@ -375,7 +483,15 @@ fn write(index: usize, view: &View<'_>, page: &mut Html) {
                 let size = frame.size.get(axis).copied().unwrap_or_default();
                 format!("{} to {}", rounded(least, 1), rounded(least + size, 1))
             };
-            let mut note = format!("The view goes over X {} and Y {} mm.", ends(0), ends(1));
+            let mut note = format!(
+                "The view goes over X {} and Y {} mm; the bar at its foot is {} mm long.",
+                ends(0),
+                ends(1),
+                tidy(frame.bar())
+            );
+            if view.bed.is_some() {
+                note.push_str(" Dashed is the printable area.");
+            }
             let missing = drawn.left_out + view.plan.left_out;
             if missing > 0 {
                 note.push_str(&format!(
@@ -398,6 +514,7 @@ fn legend(view: &View<'_>, drawn: &Drawn, page: &mut Html) {
             }
             let length = drawn.lengths.get(kind).copied().unwrap_or_default();
             let words = match kind {
+                0 if view.bed.is_some() => "outside the printable area",
                 0 if view.measure == Measure::Place => "where the finding lies",
                 _ => words,
             };

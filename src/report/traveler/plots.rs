@@ -5,22 +5,37 @@ use super::chart::{Bound, Chart, Line, Stretch};
 use super::html::Html;
 use super::values::{HEAT, HEIGHT};
 use crate::course::{Moment, Series, Way};
-use crate::report::Checked;
 use crate::report::terminal::survey::tools;
+use crate::report::{Checked, lasting};
 use crate::sheet::{Material, Tool};
 use crate::survey::{Reach, Row};
 
 /// The plots, or why one is not there.
 pub fn section(traveler: &Traveler, page: &mut Html) {
     page.section("plots", "Over time and height", |page| {
-        let note = "Heat over the minutes of the job, by feeds as commanded and waits as the heaters are \
-                    modelled; the rest over its height.";
-        page.put("p", "quiet", note);
+        page.put("p", "quiet", &clocks(traveler));
         page.within("div", &[("class", "charts")], |page| {
             heat(traveler, page);
             along_height(traveler.checked(), page);
         });
     });
+}
+
+/// Which clock the plots go by, where it is another than the head's.
+fn clocks(traveler: &Traveler) -> String {
+    let mut note = "Heat over the minutes of the job, by feeds as commanded and waits as the heaters are modelled"
+        .to_owned();
+    let end = traveler.heat.moments().last().map(|moment| moment.to);
+    let time = traveler.checked().inspected.survey.time.as_ref();
+    if let (Some(end), Ok(time)) = (end, time) {
+        note.push_str(&format!(
+            ": {} so, where ramps and corners make the whole job {}",
+            lasting(end),
+            lasting(time.seconds())
+        ));
+    }
+    note.push_str("; the rest over its height. Dotted is what is commanded, dashed a limit.");
+    note
 }
 
 /// A plot that cannot be drawn says why in its place.
@@ -163,7 +178,7 @@ fn along_height(checked: &Checked, page: &mut Html) {
         ),
         (
             "layer-time",
-            "Layer time in s, the first layer left out",
+            "Layer time in s, the first layer and the last left out",
             "s",
             "quickest layer",
             |row| row.quickest.map(|time| (time, time)),
@@ -173,11 +188,13 @@ fn along_height(checked: &Checked, page: &mut Html) {
         ),
     ];
     for (id, title, unit, label, of, limits, reach, column) in plots {
-        // The first layer's time is that of heating and homing.
-        let skipped = usize::from(id == "layer-time" && rows.len() > 1);
+        // The first layer's time is that of heating and homing; upon the last one nothing is laid.
+        let is_time = id == "layer-time" && rows.len() > 2;
+        let skipped = usize::from(is_time);
+        let count = rows.len() - usize::from(is_time);
         let mut below = 0.0;
         let mut stretches = Vec::new();
-        for (index, row) in rows.iter().enumerate() {
+        for (index, row) in rows.iter().take(count).enumerate() {
             let from = row.z.min(below);
             below = row.z;
             if index < skipped {

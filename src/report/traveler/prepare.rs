@@ -22,7 +22,7 @@ const POINTS: [(&str, &str, bool); 16] = [
     ("enclosure", "Enclosure", true),
     ("warm-box", "Filament box", false),
     ("build-volume", "Room on the bed", false),
-    ("fan", "Part fan", true),
+    ("fan", "Part fan", false),
     ("spool-size", "Spool size", false),
 ];
 
@@ -46,9 +46,11 @@ pub fn section(traveler: &Traveler, page: &mut Html) {
             }
             page.within("ul", &[("class", "checklist")], |page| {
                 points(prepared, page);
+                macros(traveler, page);
                 mass(traveler, prepared, page);
                 ventilation(prepared, page);
             });
+            fitting(prepared, page);
         }
         if traveler.prepared.is_empty() {
             page.within("ul", &[("class", "checklist")], |page| {
@@ -58,15 +60,34 @@ pub fn section(traveler: &Traveler, page: &mut Html) {
     });
 }
 
+/// Whether something is done about a point.
+fn is_done(point: &Point) -> bool {
+    point.action.is_some() || !matches!(point.standing, Standing::Fits | Standing::Told)
+}
+
+/// How soon a point is looked at.
+const fn rank(standing: Standing) -> u8 {
+    match standing {
+        Standing::Stops => 0,
+        Standing::Change => 1,
+        Standing::Trial => 2,
+        Standing::Unknown => 3,
+        Standing::Told | Standing::Fits => 4,
+    }
+}
+
+/// What is done, the most pressing first.
 fn points(prepared: &Prepared, page: &mut Html) {
-    for (id, lead, always) in POINTS {
-        let Some(point) = prepared.answer.point(id) else {
-            continue;
-        };
-        let fits = matches!(point.standing, Standing::Fits | Standing::Told);
-        if fits && !always {
-            continue;
-        }
+    let mut points: Vec<(&str, &Point)> = POINTS
+        .iter()
+        .filter_map(|(id, lead, always)| {
+            let point = prepared.answer.point(id)?;
+            let fits = matches!(point.standing, Standing::Fits | Standing::Told);
+            (is_done(point) && (*always || !fits)).then_some((*lead, point))
+        })
+        .collect();
+    points.sort_by_key(|(_, point)| rank(point.standing));
+    for (lead, point) in points {
         let (first, then) = match &point.action {
             Some(action) => (sentence(action), sentence(&point.says)),
             None => (sentence(&point.says), String::new()),
@@ -76,18 +97,96 @@ fn points(prepared: &Prepared, page: &mut Html) {
     }
 }
 
+/// What fits as it is: said, with no box to tick.
+fn fitting(prepared: &Prepared, page: &mut Html) {
+    let said: Vec<String> = POINTS
+        .iter()
+        .filter(|(_, _, always)| *always)
+        .filter_map(|(id, lead, _)| {
+            let point = prepared.answer.point(id).filter(|point| !is_done(point))?;
+            Some(format!("{lead}: {}", sentence(&point.says)))
+        })
+        .collect();
+    if !said.is_empty() {
+        page.put("p", "quiet", &format!("Nothing to do: {}", said.join(" ")));
+    }
+}
+
+/// The points of the checklist that stop the job or want a change, by their leads.
+pub fn wanted(traveler: &Traveler) -> Vec<&'static str> {
+    let mut wanted: Vec<&'static str> = Vec::new();
+    for prepared in &traveler.prepared {
+        for (id, lead, _) in POINTS {
+            let point = prepared.answer.point(id);
+            let is_pressing = point.is_some_and(|point| rank(point.standing) < 2);
+            if is_pressing && id != "drying" && !wanted.contains(&lead) {
+                wanted.push(lead);
+            }
+        }
+    }
+    wanted
+}
+
+/// What only a macro may do is looked up at the machine.
+fn macros(traveler: &Traveler, page: &mut Html) {
+    let findings = &traveler.checked().inspected.findings;
+    let Some(hidden) = findings
+        .iter()
+        .find(|finding| finding.requirement == "setpoint-hidden")
+    else {
+        return;
+    };
+    let macros: Vec<String> = [&hidden.extent.first, &hidden.extent.last]
+        .into_iter()
+        .flatten()
+        .map(|at| String::from_utf8_lossy(at.text.get(at.span()).unwrap_or_default()).into_owned())
+        .fold(Vec::new(), |mut names, name| {
+            if !names.contains(&name) {
+                names.push(name);
+            }
+            names
+        });
+    let first = format!(
+        "See that the machine has {}, and what {}: nothing else in the job does that.",
+        macros.join(" and "),
+        if macros.len() == 1 {
+            "it does"
+        } else {
+            "they do"
+        }
+    );
+    item(
+        "Macros",
+        Some(Standing::Unknown),
+        &first,
+        &sentence(&hidden.message),
+        page,
+    );
+}
+
 /// The two values and whose they are.
 fn values(point: &Point) -> String {
     let side = |side: &Option<crate::qualify::Side>| {
         side.as_ref()
-            .map(|side| format!("{} ({})", side.text, side.whose))
+            .map(|side| format!("{} ({})", side.text, without_keys(&side.whose)))
     };
     match (side(&point.needs), side(&point.has)) {
-        (Some(needs), Some(has)) => format!("Wanted: {needs}; there: {has}."),
-        (Some(needs), None) => format!("Wanted: {needs}."),
-        (None, Some(has)) => format!("There: {has}."),
+        (Some(needs), Some(has)) => format!("Asked for: {needs}; found: {has}."),
+        (Some(needs), None) => format!("Asked for: {needs}."),
+        (None, Some(has)) => format!("Found: {has}."),
         (None, None) => String::new(),
     }
+}
+
+/// Whose a value is, without the names that sheets have for their keys: they stand with the findings.
+fn without_keys(whose: &str) -> String {
+    let is_key = |piece: &str| {
+        let mut letters = piece.chars();
+        piece.contains(['.', '_', '['])
+            && letters.all(|letter| letter.is_ascii_alphanumeric() || "._[]-".contains(letter))
+    };
+    let kept: Vec<&str> = whose.split(", ").filter(|piece| !is_key(piece)).collect();
+    kept.join(", ")
 }
 
 /// What must be on the spool.

@@ -157,11 +157,19 @@ fn left_alone(reworked: &Reworked, page: &mut Html) {
     }
     page.put("h3", "", "Left alone");
     page.within("ul", &[], |page| {
-        for refusal in refusals.iter().take(LEFT) {
-            let text = format!("For {}: {}.", refusal.requirement, refusal.reason);
-            page.put("li", "", &text);
+        let mut by_reason: Vec<(&str, Vec<&str>)> = Vec::new();
+        for refusal in refusals {
+            let reason = &*refusal.reason;
+            match by_reason.iter_mut().find(|(known, _)| *known == reason) {
+                Some((_, of)) if of.contains(&refusal.requirement) => {}
+                Some((_, of)) => of.push(refusal.requirement),
+                None => by_reason.push((reason, vec![refusal.requirement])),
+            }
         }
-        if let Some(more @ 1..) = refusals.len().checked_sub(LEFT) {
+        for (reason, of) in by_reason.iter().take(LEFT) {
+            page.put("li", "", &format!("For {}: {reason}.", of.join(", ")));
+        }
+        if let Some(more @ 1..) = by_reason.len().checked_sub(LEFT) {
             page.put("li", "", &format!("and {} more", grouped(more as u64)));
         }
     });

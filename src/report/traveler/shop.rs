@@ -3,6 +3,7 @@
 
 use super::Traveler;
 use super::html::{Html, sentence};
+use crate::concession::Verdict;
 use crate::inspection::REGISTER;
 use crate::report::terminal::finding::granted;
 use crate::report::terminal::{
@@ -19,6 +20,7 @@ pub fn job(traveler: &Traveler, page: &mut Html) {
     let checked = traveler.checked();
     let survey = &checked.inspected.survey;
     page.section("job", "Job, filament, time and cost", |page| {
+        unfit(checked, page);
         let mut entries = vec![
             ("job", head::job(checked)),
             ("material", head::material(checked)),
@@ -97,6 +99,7 @@ pub fn strength(traveler: &Traveler, page: &mut Html) {
             page.put("p", "", text);
             return;
         };
+        unfit(traveler.checked(), page);
         page.entries(walls::entries(figures));
         if figures.carried.is_none() {
             let text = "What carries loads was not surveyed: --section tells it.";
@@ -143,17 +146,17 @@ pub fn concessions(traveler: &Traveler, page: &mut Html) {
     });
 }
 
-/// What was not held, and why.
+/// What could not be checked, and why.
 pub fn not_held(traveler: &Traveler, page: &mut Html) {
     let checked = traveler.checked();
-    page.section("not-held", "Not held, and why", |page| {
+    page.section("not-held", "Not checked, and why", |page| {
         let count = not_held_count(checked);
         if count == 0 {
-            page.put("p", "", "Every requirement was held.");
+            page.put("p", "", "Every requirement was checked.");
             return;
         }
         let text = format!(
-            "{} of {} requirements were not held. Silence of a sheet is not a pass.",
+            "{} of {} requirements were not checked; nobody may take that for a pass.",
             grouped(count),
             REGISTER.len()
         );
@@ -216,8 +219,21 @@ pub fn cautions(traveler: &Traveler, page: &mut Html) {
     });
 }
 
+/// What a shop enters by hand, in the order of its work; whether only where the job is held.
+const SIGNED: [(&str, bool); 8] = [
+    ("File printed, if it is another than this one", false),
+    ("Hold lifted, and why", true),
+    ("Machine, by its own name", false),
+    ("Spool; dried from, to", false),
+    ("Prepared", false),
+    ("Released for printing", false),
+    ("First layer watched", false),
+    ("Part inspected", false),
+];
+
 /// Lines to sign.
-pub fn sign_off(_traveler: &Traveler, page: &mut Html) {
+pub fn sign_off(traveler: &Traveler, page: &mut Html) {
+    let is_held = traveler.checked().settlement.verdict == Verdict::Held;
     page.section("sign-off", "Sign-off", |page| {
         let around = [
             ("class", "scrolls"),
@@ -229,18 +245,13 @@ pub fn sign_off(_traveler: &Traveler, page: &mut Html) {
             page.within("table", &[("class", "sign")], |page| {
                 page.within("thead", &[], |page| {
                     page.within("tr", &[], |page| {
-                        for name in ["step", "name", "date", "signature"] {
+                        for name in ["step", "entry", "name and date", "signature"] {
                             page.within("th", &[("scope", "col")], |page| page.say(name));
                         }
                     });
                 });
                 page.within("tbody", &[], |page| {
-                    for step in [
-                        "Prepared",
-                        "Released for printing",
-                        "First layer watched",
-                        "Part inspected",
-                    ] {
+                    for (step, _) in SIGNED.iter().filter(|(_, of_held)| is_held || !of_held) {
                         page.within("tr", &[], |page| {
                             page.within("th", &[("scope", "row")], |page| page.say(step));
                             for _ in 0..3 {
@@ -252,6 +263,54 @@ pub fn sign_off(_traveler: &Traveler, page: &mut Html) {
             });
         });
     });
+}
+
+/// Words that mean one thing on this page, and might mean another elsewhere.
+const WORDS: [(&str, &str); 6] = [
+    (
+        "held",
+        "the job may not be printed as it is, until what holds it is put right or permitted",
+    ),
+    (
+        "material sheet, machine sheet",
+        "the data that the job was compared with; whose a figure is stands beside it",
+    ),
+    (
+        "critical, major, minor",
+        "may hurt a person or the machine; the part will likely fail; a flaw",
+    ),
+    (
+        "rework, repair",
+        "a change of the file that leaves the part as it is; one that alters the part or the print",
+    ),
+    (
+        "concession",
+        "a written permission to print in spite of a finding",
+    ),
+    (
+        "modelled, planned",
+        "worked out from the file and the machine sheet; nothing was measured at a machine",
+    ),
+];
+
+/// What the page's words mean.
+pub fn words(_traveler: &Traveler, page: &mut Html) {
+    page.section("words", "Words on this page", |page| {
+        page.entries(WORDS.map(|(word, means)| (word, sentence(means))));
+    });
+}
+
+/// A job for another filament lays another amount than was meant: what rests on it says little.
+pub fn unfit(checked: &Checked, page: &mut Html) {
+    let findings = &checked.inspected.findings;
+    if findings
+        .iter()
+        .any(|finding| finding.requirement == "filament-diameter-mismatch")
+    {
+        let text = "The job was sliced for filament of another diameter: what follows is what this file would \
+                    lay with the filament named here, not the part that was meant.";
+        page.put("p", "unfit", text);
+    }
 }
 
 /// Version, digests, and how to make the page again.

@@ -99,17 +99,12 @@ fn over_time(moments: &[Moment], page: &mut Html) {
         "chamber set, °C",
     ];
     table(HEAT, "Heat over time", &heads, page, |page| {
+        let mut rows: Vec<((f64, f64), Vec<String>)> = Vec::new();
         for chunk in moments.chunks(moments.len().div_ceil(ROWS).max(1)) {
             let (Some(first), Some(last)) = (chunk.first(), chunk.last()) else {
                 continue;
             };
             let minutes = (first.from / 60.0, last.to / 60.0);
-            let (from, to) = (rounded(minutes.0, 1), rounded(minutes.1, 1));
-            let name = if from == to {
-                from
-            } else {
-                format!("{from} to {to}")
-            };
             let of = |series: fn(&Moment) -> &Series| {
                 [
                     span(chunk, 1, |moment| series(moment).is),
@@ -122,7 +117,20 @@ fn over_time(moments: &[Moment], page: &mut Html) {
                 of(|moment| &moment.chamber),
             ]
             .concat();
-            row(minutes, &name, &cells, page);
+            match rows.last_mut() {
+                // Where nothing changes one row says it.
+                Some((span, known)) if *known == cells => span.1 = minutes.1,
+                _ => rows.push((minutes, cells)),
+            }
+        }
+        for (minutes, cells) in &rows {
+            let (from, to) = (rounded(minutes.0, 1), rounded(minutes.1, 1));
+            let name = if from == to {
+                from
+            } else {
+                format!("{from} to {to}")
+            };
+            row(*minutes, &name, cells, page);
         }
     });
 }
@@ -165,7 +173,10 @@ fn over_height(rows: &[&Row], page: &mut Html) {
             let cells = [
                 span(chunk, 3, |row| exact(Some(row.z))),
                 rounded(filament, 1),
-                span(chunk, 1, |row| exact(row.quickest)),
+                // The first layer's time is that of heating and homing.
+                span(chunk, 1, |row| {
+                    exact(row.quickest.filter(|_| row.number > 0))
+                }),
                 span(chunk, 1, |row| exact(row.sustained_flow)),
                 span(chunk, 0, |row| exact(Some(row.fan * 100.0))),
                 span(chunk, 0, |row| row.hotend),

@@ -20,12 +20,12 @@ use std::io::Read;
 use std::path::Path;
 use unpack::Unpacker;
 
-/// On how many threads a packed job is read.
+/// On how many threads a job is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Threads {
-    /// Unpacking and inspecting take turns on the calling thread.
+    /// Unpacking, reading and inspecting take turns on the calling thread.
     One,
-    /// Unpacking has a thread of its own.
+    /// Unpacking has a thread of its own; a plain job's lines may be read ahead on one.
     #[default]
     Two,
 }

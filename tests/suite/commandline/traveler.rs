@@ -85,21 +85,22 @@ fn inner<'a>(page: &'a str, name: &str) -> &'a str {
     rest.split_once(&format!("</{name}>")).expect("ends").0
 }
 
-const SECTIONS: [&str; 14] = [
+const SECTIONS: [&str; 15] = [
     "verdict",
     "change",
     "prepare",
+    "cautions",
+    "sign-off",
     "job",
-    "plots",
-    "plans",
     "findings",
     "rework",
+    "plots",
+    "plans",
     "strength",
     "concessions",
     "not-held",
-    "cautions",
-    "sign-off",
     "values",
+    "words",
 ];
 
 #[test]
@@ -130,8 +131,13 @@ fn the_demo_jobs_page_says_what_to_do() {
     };
     for (id, words) in [
         ("verdict", "Do not print this job as it is"),
+        (
+            "verdict",
+            "run the rework below, and put right at the machine",
+        ),
         ("verdict", "10 K below the 230 °C"),
-        ("verdict", "held still, by nozzle-soft (major)"),
+        ("verdict", "The machine wants preparing too"),
+        ("verdict", "it stays held, by nozzle-soft (major)"),
         ("change", "hotend-setpoints: 220 °C → 240 °C"),
         ("change", "Fit a nozzle of hardened steel"),
         ("prepare", "Dry it at 80 °C for 8 h to 12 h"),
@@ -155,9 +161,11 @@ fn the_demo_jobs_page_says_what_to_do() {
         ("rework", "<ins>+M140 S70</ins>"),
         ("strength", "One more wall adds"),
         ("concessions", "None are declared"),
-        ("not-held", "6 of 71 requirements were not held"),
+        ("not-held", "6 of 71 requirements were not checked"),
         ("cautions", "local rules"),
         ("sign-off", "First layer watched"),
+        ("sign-off", "Hold lifted, and why"),
+        ("words", "nothing was measured at a machine"),
     ] {
         let found = part(id).contains(words);
         let is_shown = words != "line 2,543";
