@@ -176,6 +176,10 @@ impl Folding {
 
     fn file(&mut self, path: &Path) -> Result<(), Error> {
         let unread = |fault| Error::unread(path, &fault);
+        #[cfg_attr(
+            not(feature = "parquet"),
+            allow(unused_mut, reason = "only a table is looked for")
+        )]
         let mut input = BufReader::new(File::open(path).map_err(unread)?);
         #[cfg(feature = "parquet")]
         if table::is_parquet(input.fill_buf().map_err(unread)?) {

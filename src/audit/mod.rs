@@ -29,5 +29,5 @@ pub use reports::{REPORTS, Summary, report, summary};
 pub use run::{Call, Ended, Point, Watch, What, audit};
 pub use store::{Cell, Reader};
 #[cfg(feature = "parquet")]
-pub use table::write_table;
-pub use what_if::{Sheet, what_if};
+pub use table::{write_rows, write_table};
+pub use what_if::{Answer, Sheet, what_if};

@@ -13,8 +13,9 @@ use parquet::file::properties::WriterProperties;
 use parquet::file::reader::{FileReader, SerializedFileReader};
 use parquet::file::writer::{SerializedFileWriter, SerializedRowGroupWriter};
 use parquet::schema::types::Type;
+use std::cell::RefCell;
 use std::fs::File;
-use std::io::{self, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -166,37 +167,120 @@ fn column<'c, W: Write + Send, T: DataType>(
     column.close()
 }
 
-/// Writes the answer to a question as a table. It is asked twice, of one state of the store: for what
-/// its columns hold, and for the rows.
+/// Rows until it is known what their columns hold: in a file without a name, which is gone with the process.
+struct Waiting {
+    file: BufWriter<File>,
+    columns: Vec<(String, Kind)>,
+}
+
+impl Waiting {
+    fn begin() -> io::Result<Self> {
+        Ok(Self {
+            file: BufWriter::new(tempfile::tempfile()?),
+            columns: Vec::new(),
+        })
+    }
+
+    fn head(&mut self, names: &[String]) {
+        let columns = names.iter().map(|name| (name.clone(), Kind::default()));
+        self.columns = columns.collect();
+    }
+
+    fn row(&mut self, cells: &[Cell]) -> io::Result<()> {
+        for ((_, kind), cell) in self.columns.iter_mut().zip(cells) {
+            *kind = kind.with(cell);
+            let (mark, bytes): (u8, &[u8]) = match cell {
+                Cell::Null => (0, &[]),
+                Cell::Whole(number) => (1, &number.to_le_bytes()),
+                Cell::Real(number) => (2, &number.to_le_bytes()),
+                Cell::Text(text) => (3, text.as_bytes()),
+            };
+            self.file.write_all(&[mark])?;
+            if mark == 3 {
+                self.file.write_all(&(bytes.len() as u64).to_le_bytes())?;
+            }
+            self.file.write_all(bytes)?;
+        }
+        Ok(())
+    }
+
+    /// Gives the rows in their order, now that all are there.
+    fn each(self, mut each: impl FnMut(Vec<Cell>) -> Result<(), Error>) -> Result<(), Error> {
+        let mut file = self
+            .file
+            .into_inner()
+            .map_err(|fault| Error::Output(fault.into_error()))?;
+        file.seek(SeekFrom::Start(0)).map_err(Error::Output)?;
+        let mut file = BufReader::new(file);
+        while !self.columns.is_empty() && !file.fill_buf().map_err(Error::Output)?.is_empty() {
+            let cells = self.columns.iter().map(|_| next(&mut file));
+            each(cells.collect::<io::Result<_>>().map_err(Error::Output)?)?;
+        }
+        Ok(())
+    }
+}
+
+fn next(file: &mut impl Read) -> io::Result<Cell> {
+    let mut mark = [0];
+    file.read_exact(&mut mark)?;
+    let mut number = || {
+        let mut bytes = [0; 8];
+        file.read_exact(&mut bytes).map(|()| bytes)
+    };
+    Ok(match mark {
+        [0] => Cell::Null,
+        [1] => Cell::Whole(i64::from_le_bytes(number()?)),
+        [2] => Cell::Real(f64::from_le_bytes(number()?)),
+        _ => {
+            let length = u64::from_le_bytes(number()?);
+            let mut text = String::new();
+            file.by_ref().take(length).read_to_string(&mut text)?;
+            Cell::Text(text)
+        }
+    })
+}
+
+/// Writes rows as a table.
+///
+/// # Errors
+///
+/// Where the table cannot be written.
+pub fn write_rows(
+    names: &[String],
+    rows: impl Iterator<Item = Vec<Cell>>,
+    out: impl Write + Send,
+) -> Result<(), Error> {
+    let mut waiting = Waiting::begin().map_err(Error::Output)?;
+    waiting.head(names);
+    for cells in rows {
+        waiting.row(&cells).map_err(Error::Output)?;
+    }
+    write(waiting, out)
+}
+
+fn write(waiting: Waiting, out: impl Write + Send) -> Result<(), Error> {
+    let mut table = Table::begin(out, &waiting.columns).map_err(unwritten)?;
+    waiting.each(|cells| table.row(cells).map_err(unwritten))?;
+    table.end().map_err(unwritten)
+}
+
+/// Writes the answer to a question as a table. The question is asked once: rows wait in a temporary file
+/// until it is known what their columns hold.
 ///
 /// # Errors
 ///
 /// Where the question cannot be answered, or the table not be written.
 pub fn write_table(reader: &Reader, question: &str, out: impl Write + Send) -> Result<(), Error> {
-    reader.connection().execute_batch("BEGIN")?;
-    let mut columns: Vec<(String, Kind)> = Vec::new();
-    let columns_in = std::cell::RefCell::new(&mut columns);
+    let waiting = RefCell::new(Waiting::begin().map_err(Error::Output)?);
     reader.ask(
         question,
         |names| {
-            let kinds = names.iter().map(|name| (name.clone(), Kind::default()));
-            columns_in.borrow_mut().extend(kinds);
+            waiting.borrow_mut().head(names);
             Ok(())
         },
-        |cells| {
-            for ((_, kind), cell) in columns_in.borrow_mut().iter_mut().zip(&cells) {
-                *kind = kind.with(cell);
-            }
-            Ok(())
-        },
+        |cells| waiting.borrow_mut().row(&cells).map_err(Error::Output),
     )?;
-    let mut table = Table::begin(out, &columns).map_err(unwritten)?;
-    reader.ask(
-        question,
-        |_| Ok(()),
-        |cells| table.row(cells).map_err(unwritten),
-    )?;
-    table.end().map_err(unwritten)
+    write(waiting.into_inner(), out)
 }
 
 fn unwritten(fault: ParquetError) -> Error {

@@ -39,6 +39,9 @@ pub struct Answer {
     pub lost: u64,
     /// Jobs that would come to something else: path, member, state now, state then; by path.
     pub changed: Vec<[String; 4]>,
+    /// Jobs that had to be read again: path, member, state now, and state then, or nothing for one that is
+    /// lost; by path.
+    pub read: Vec<[String; 4]>,
 }
 
 /// A file with jobs that have to be read again: each one's name within it, and its state.
@@ -48,8 +51,9 @@ struct Task {
     members: Vec<(String, String)>,
 }
 
-/// What became of jobs: path, member, state now and then; none for one that is lost.
-type Told = Vec<Option<[String; 4]>>;
+/// What became of jobs: path, member, state now, and then, or nothing for one that is lost; and whether
+/// they were read again.
+struct Told(Vec<[String; 4]>, bool);
 
 /// Finds what would change if `sheet` were in the place of the sheet called `instead_of`. The rules
 /// are those that the store was audited by. With `all_anew` nothing is told from stored values.
@@ -79,10 +83,16 @@ pub fn what_if(
         drop(take);
         let question = &question;
         let asker = scope.spawn(move || ask(store, question, give, &tell));
-        for job in told.into_iter().flatten() {
-            match job {
-                None => answer.lost += 1,
-                Some(changed) => answer.changed.push(changed),
+        for Told(jobs, is_read) in told {
+            for job in jobs {
+                let [_, _, now, then] = &job;
+                answer.lost += u64::from(then.is_empty());
+                if !then.is_empty() && now != then {
+                    answer.changed.push(job.clone());
+                }
+                if is_read {
+                    answer.read.push(job);
+                }
             }
         }
         let asked = asker.join().map_err(|_| Error::Stopped)??;
@@ -97,6 +107,7 @@ pub fn what_if(
         Ok(())
     })?;
     answer.changed.sort();
+    answer.read.sort();
     Ok(answer)
 }
 
@@ -153,7 +164,7 @@ fn ask(
                 row.state.to_owned(),
                 then.to_owned(),
             ];
-            is_over |= tell.send(vec![Some(changed)]).is_err();
+            is_over |= tell.send(Told(vec![changed], false)).is_err();
         }
         !is_over
     })?;
@@ -172,11 +183,18 @@ fn look_at_all(desk: &Desk<'_>, take: &Receiver<Task>, tell: &Sender<Told>, watc
     }
 }
 
-/// Looks at jobs under the other sheet: those that change, and none for each that is no longer what
-/// was audited.
+/// Looks at jobs under the other sheet; one that is no longer what was audited is lost.
 fn look(desk: &Desk<'_>, task: Task) -> Told {
+    let path = task.path.to_string_lossy().into_owned();
+    let told = |after: &mut dyn FnMut(&str) -> Option<String>| {
+        let one = |(member, state): (String, String)| {
+            let then = after(&member).unwrap_or_default();
+            [path.clone(), member, state, then]
+        };
+        Told(task.members.into_iter().map(one).collect(), true)
+    };
     let Ok(found) = Found::named(task.path.clone()) else {
-        return task.members.iter().map(|_| None).collect();
+        return told(&mut |_| None);
     };
     let mut after: HashMap<String, String> = HashMap::new();
     let (site, _) = desk.examine(&found, "", &mut |(_, member, outcome, no_rule)| {
@@ -184,15 +202,11 @@ fn look(desk: &Desk<'_>, task: Task) -> Told {
             after.insert(member.to_owned(), job.state().to_owned());
         }
     });
-    let path = task.path.to_string_lossy().into_owned();
     let is_same = site.digest == task.digest;
-    let one = |(member, state): (String, String)| match after.remove(&member) {
-        Some(then) if is_same && then != "failed" => {
-            (then != state).then(|| Some([path.clone(), member, state, then]))
-        }
-        _ => Some(None),
-    };
-    task.members.into_iter().filter_map(one).collect()
+    told(&mut |member| {
+        let then = after.remove(member)?;
+        (is_same && then != "failed").then_some(then)
+    })
 }
 
 /// The rules with the one sheet in the place of the other.

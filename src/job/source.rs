@@ -27,6 +27,10 @@ pub enum Source {
     /// The standard input, which can be read once.
     Passing,
     /// Whatever this opens, each time anew.
+    #[cfg_attr(
+        not(feature = "audit"),
+        allow(dead_code, reason = "audits alone make some")
+    )]
     Made(Box<Open>),
 }
 
@@ -52,6 +56,10 @@ pub type Open = dyn Fn() -> std::io::Result<Box<dyn Read + Send>> + Send + Sync;
 
 impl Source {
     /// A file.
+    #[cfg_attr(
+        not(feature = "audit"),
+        allow(dead_code, reason = "audits alone make some")
+    )]
     pub fn file(path: &Path) -> Self {
         Self::File {
             path: path.to_owned(),
@@ -60,6 +68,10 @@ impl Source {
     }
 
     /// Whatever `open` opens, each time anew.
+    #[cfg_attr(
+        not(feature = "audit"),
+        allow(dead_code, reason = "audits alone make some")
+    )]
     pub fn made(
         open: impl Fn() -> std::io::Result<Box<dyn Read + Send>> + Send + Sync + 'static,
     ) -> Self {

@@ -144,6 +144,13 @@ fn links_are_not_followed_and_pipes_are_not_opened() {
         "SELECT error FROM jobs WHERE path LIKE '%pipe.gcode'",
     );
     assert!(error[0].contains("is a named pipe"), "{error:?}");
+    // A device that never ends is not begun.
+    let device = Path::new("/dev/zero");
+    if device.exists() {
+        run(device, &store, 1, false);
+        let error = rows(&store, "SELECT error FROM jobs WHERE path = '/dev/zero'");
+        assert!(error[0].contains("is a device"), "{error:?}");
+    }
 }
 
 #[cfg(unix)]

@@ -3,7 +3,7 @@
 use super::*;
 use crate::audit::{Error, fold, map};
 
-fn paths(folder: &Path) -> Vec<String> {
+pub(super) fn paths(folder: &Path) -> Vec<String> {
     let mut all = Vec::new();
     let mut open = vec![folder.to_path_buf()];
     while let Some(folder) = open.pop() {
@@ -20,7 +20,7 @@ fn paths(folder: &Path) -> Vec<String> {
     all
 }
 
-fn mapped(paths: &[String]) -> String {
+pub(super) fn mapped(paths: &[String]) -> String {
     let mut out = Vec::new();
     let list = paths.join("\n");
     map(list.as_bytes(), false, &rules(), &mut out).unwrap();

@@ -7,6 +7,7 @@ mod kills;
 mod migrations;
 #[cfg(feature = "parquet")]
 mod tables;
+mod totals;
 mod what_if;
 
 use super::run::Ended;
@@ -368,6 +369,30 @@ fn files_below_what_cannot_be_looked_into_are_not_gone() {
     );
     std::fs::rename(&away, &folder).unwrap();
     assert_eq!(run(&folder, &store, 1, false).counts.known, 5);
+}
+
+/// A folder that may not be read is told, and is not taken for one that is gone.
+#[cfg(unix)]
+#[test]
+fn folders_that_may_not_be_read_are_told() {
+    use std::os::unix::fs::PermissionsExt;
+    let (_place, folder, store) = place();
+    generate(&folder, 40);
+    run(&folder, &store, 1, false);
+    let shut = folder.join("3");
+    let allow = |mode| {
+        std::fs::set_permissions(&shut, std::fs::Permissions::from_mode(mode)).unwrap();
+    };
+    allow(0o000);
+    if std::fs::read_dir(&shut).is_ok() {
+        eprintln!("skipped: whoever runs this may read every folder (root)");
+        allow(0o755);
+        return;
+    }
+    let ended = run(&folder, &store, 1, false);
+    allow(0o755);
+    assert_eq!((ended.troubles, ended.counts.gone), (1, 0));
+    assert_eq!(number(&store, "SELECT count(*) FROM jobs"), 40);
 }
 
 #[test]

@@ -10,8 +10,8 @@ use super::console::{Closed, Console};
 use super::settings;
 use super::{Exit, Fault, config};
 use crate::audit::{
-    Call, Cell, Ended, Error, REPORTS, Reader, Sheet, Summary, What, audit, fold, fold_files, map,
-    report, summary,
+    Answer, Call, Cell, Ended, Error, REPORTS, Reader, Sheet, Summary, What, audit, fold,
+    fold_files, map, report, summary,
 };
 use crate::job::Rules;
 use crate::report::grouped;
@@ -142,15 +142,26 @@ fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Resul
     )
     .map_err(said)?;
     onlooker.close();
-    let mut rows = Rows::new(console, Format::Table, None);
-    let names = ["now", "then", "path", "member"].map(str::to_owned);
+    let names = ["now", "then", "from", "path", "member"].map(str::to_owned);
+    let rows = what_if_rows(&answer);
+    #[cfg(feature = "parquet")]
+    if args.format == Format::Parquet {
+        refuse_terminal(console)?;
+        let out = std::io::BufWriter::new(std::io::stdout());
+        return match crate::audit::write_rows(&names, rows, out) {
+            Err(Error::Output(cause)) if cause.kind() == std::io::ErrorKind::BrokenPipe => {
+                Ok(Exit::Released)
+            }
+            outcome => outcome.map(|()| ended(&answer)).map_err(said),
+        };
+    }
+    let mut out = Rows::new(console, args.format, None);
     let write = || {
-        rows.head(&names)?;
-        for [path, member, now, then] in &answer.changed {
-            let cells = [now, then, path, member].map(|text| Cell::Text(text.clone()));
-            rows.row(cells.to_vec())?;
+        out.head(&names)?;
+        for cells in rows {
+            out.row(cells)?;
         }
-        rows.end()
+        out.end()
     };
     if let Err(Closed::Full(cause)) = write() {
         return Err(said(Error::Output(cause)));
@@ -169,10 +180,36 @@ fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Resul
             ),
         }
     ));
-    Ok(if answer.lost > 0 {
+    Ok(ended(&answer))
+}
+
+const fn ended(answer: &Answer) -> Exit {
+    if answer.lost > 0 {
         Exit::Failed
     } else {
         Exit::Released
+    }
+}
+
+/// The jobs that would change and those that had to be read again: each with where its answer comes from.
+fn what_if_rows(answer: &Answer) -> impl Iterator<Item = Vec<Cell>> + '_ {
+    let is_read = |job| answer.read.binary_search(job).is_ok();
+    let told = answer.changed.iter().filter(move |job| !is_read(job));
+    let told = told.map(|job| (job, "store"));
+    let read = answer.read.iter().map(|job| match job {
+        [.., then] if then.is_empty() => (job, "lost"),
+        _ => (job, "job read again"),
+    });
+    let mut all: Vec<(&[String; 4], &str)> = told.chain(read).collect();
+    all.sort();
+    all.into_iter().map(|([path, member, now, then], from)| {
+        let then = match then.is_empty() {
+            true => Cell::Null,
+            false => Cell::Text(then.clone()),
+        };
+        let [now, from, path, member] =
+            [now, from, path, member].map(|text| Cell::Text(text.to_string()));
+        vec![now, then, from, path, member]
     })
 }
 
@@ -237,14 +274,20 @@ fn ask(asked: Asked, console: &Console) -> Result<Exit, Fault> {
     }
 }
 
+#[cfg(feature = "parquet")]
+fn refuse_terminal(console: &Console) -> Result<(), Fault> {
+    if !console.is_terminal {
+        return Ok(());
+    }
+    let help = "send it into a file: `> jobs.parquet`";
+    let message = "a table in Parquet is nothing for a terminal";
+    Err(Fault(terminal::fault(message, Some(help), &console.err)))
+}
+
 /// Writes the answer to a question as a table for engines.
 #[cfg(feature = "parquet")]
 fn table(reader: &Reader, question: &str, console: &Console) -> Result<Exit, Fault> {
-    if console.is_terminal {
-        let help = "send it into a file: `> jobs.parquet`";
-        let message = "a table in Parquet is nothing for a terminal";
-        return Err(Fault(terminal::fault(message, Some(help), &console.err)));
-    }
+    refuse_terminal(console)?;
     let out = std::io::BufWriter::new(std::io::stdout());
     match crate::audit::write_table(reader, question, out) {
         Err(Error::Output(cause)) if cause.kind() == std::io::ErrorKind::BrokenPipe => {

@@ -205,3 +205,64 @@ fn answers_go_out_as_tables_and_lines_come_in_from_files() {
     assert_eq!(ran.code, 2);
     assert!(ran.err.contains("no-such.parquet"), "{}", ran.err);
 }
+
+/// A machine sheet is never told from the store, so that every job is read again: each is named, in every
+/// form of output, with where its answer comes from.
+#[test]
+fn what_if_names_the_jobs_that_it_reads_again() {
+    let shop = shop();
+    audit(&shop, &["archive"]);
+    std::fs::remove_file(shop.folder.path().join("archive/left-on.gcode")).unwrap();
+    let what_if = |more: &[&str]| {
+        let call = [
+            "audit",
+            "--what-if",
+            "closed-hardened",
+            "--instead-of",
+            PLA[3],
+        ];
+        shop.run([&call[..], more, &PLA[..]].concat()).plain()
+    };
+    let ran = what_if(&["--format", "csv"]);
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    let mut lines = ran.out.lines();
+    assert_eq!(lines.next(), Some("now,then,from,path,member"));
+    let lines: Vec<&str> = lines.collect();
+    assert_eq!(lines.len(), 4, "{}", ran.out);
+    for line in lines {
+        match line.contains("left-on") {
+            true => assert!(line.starts_with("held,,lost,"), "{line}"),
+            false => assert!(line.contains(",job read again,"), "{line}"),
+        }
+    }
+    assert!(ran.err.contains("4 were read again"), "{}", ran.err);
+    let records = what_if(&["--format", "record"]).records();
+    assert_eq!(records.len(), 4);
+    assert!(records.iter().all(|row| row["from"] != "store"));
+    assert_eq!(
+        records.iter().filter(|row| row["then"].is_null()).count(),
+        1
+    );
+    let table = what_if(&[]);
+    assert!(table.out.contains("job read again"), "{}", table.out);
+    #[cfg(feature = "parquet")]
+    {
+        let path = shop.folder.path().join("what-if.parquet");
+        let call = [
+            "audit",
+            "--what-if",
+            "closed-hardened",
+            "--instead-of",
+            PLA[3],
+            "--format",
+            "parquet",
+        ];
+        let mut ran = shop.command();
+        ran.args(call)
+            .args(PLA)
+            .stdout(std::fs::File::create(&path).expect("room"));
+        assert_eq!(ran.status().expect("starts").code(), Some(2));
+        let bytes = std::fs::read(&path).expect("is there");
+        assert!(bytes.starts_with(b"PAR1") && bytes.ends_with(b"PAR1"));
+    }
+}
