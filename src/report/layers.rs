@@ -18,7 +18,7 @@ const fn column(head: [&'static str; 2], unit: &'static str, of: fn(&Row) -> Str
 }
 
 /// Every column, the most wanted first: where the terminal is narrow the last ones are left out.
-const COLUMNS: [Column; 12] = [
+const COLUMNS: [Column; 14] = [
     column(["", "layer"], "", number),
     column(["", "Z"], "mm", |row| rounded(row.z, 3)),
     column(["", "time"], "s", |row| one(row.seconds, 1)),
@@ -35,7 +35,12 @@ const COLUMNS: [Column; 12] = [
     column(["", "height"], "mm", |row| reach(row.height, 3)),
     column(["", "hotend"], "°C", |row| reach(row.hotend, 0)),
     column(["", "bed"], "°C", |row| reach(row.bed, 0)),
+    column(["over-", "hang"], "°", |row| one(row.overhang, 0)),
+    column(["over", "nothing"], "mm³", |row| one(row.unsupported, 1)),
 ];
+
+/// Columns that are there only where a row has something in them, by their last word.
+const WALLS_ONLY: [&str; 2] = ["hang", "nothing"];
 
 /// The number of a row's layers, counted from 1.
 fn number(row: &Row) -> String {
@@ -66,13 +71,17 @@ fn reach(reach: Option<Reach>, decimals: usize) -> String {
 /// The table as lines, with as many columns as fit.
 #[must_use]
 pub fn table(rows: &Rows, look: &Look) -> String {
-    let cells: Vec<Vec<String>> = COLUMNS
-        .iter()
+    let has_walls = rows.iter().any(|row| row.overhang.is_some());
+    let columns = || {
+        let asked = |column: &&Column| has_walls || !WALLS_ONLY.contains(&column.head[1]);
+        COLUMNS.iter().filter(asked)
+    };
+    let cells: Vec<Vec<String>> = columns()
         .map(|column| rows.iter().map(column.of).collect())
         .collect();
     let mut widths = Vec::new();
     let mut taken = 0;
-    for (column, cells) in COLUMNS.iter().zip(&cells) {
+    for (column, cells) in columns().zip(&cells) {
         let wide = |text: &str| text.chars().count();
         let words = column.head.iter().chain([&column.unit]);
         let width = words
@@ -110,8 +119,7 @@ pub fn table(rows: &Rows, look: &Look) -> String {
         });
     }
     let mut notes = Vec::new();
-    let left_out: Vec<String> = COLUMNS
-        .iter()
+    let left_out: Vec<String> = columns()
         .skip(widths.len())
         .map(|column| column.head.join(" ").trim_start().to_owned())
         .collect();
@@ -138,7 +146,8 @@ pub fn table(rows: &Rows, look: &Look) -> String {
 /// The heading of the comma-separated values (RFC 4180), each column with its unit; with a line ending.
 pub const CSV_HEAD: &str = "job,layer,layers,z [mm],height least [mm],height most [mm],time [s],quickest [s],\
 filament [mm],speed least [mm/s],speed most [mm/s],flow peak [mm³/s],flow over 1 s [mm³/s],bead least [mm],\
-bead usual [mm],bead most [mm],fan [%],hotend least [°C],hotend most [°C],bed least [°C],bed most [°C]\n";
+bead usual [mm],bead most [mm],fan [%],hotend least [°C],hotend most [°C],bed least [°C],bed most [°C],\
+overhang [°],over nothing [mm³]\n";
 
 /// The rows of a job as comma-separated values; what is not known is empty. Layers count from 1.
 #[must_use]
@@ -162,7 +171,7 @@ pub fn csv(job: &str, rows: &Rows) -> String {
         let bead = row.bead();
         let _ = writeln!(
             text,
-            "{job},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}",
+            "{job},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}",
             row.number + 1,
             row.layers,
             known(Some(row.z)),
@@ -179,6 +188,8 @@ pub fn csv(job: &str, rows: &Rows) -> String {
             known(Some(row.fan * 100.0)),
             ends(row.hotend),
             ends(row.bed),
+            known(row.overhang),
+            known(row.unsupported),
         );
     }
     text

@@ -175,6 +175,10 @@ impl Figures {
             });
         }
         let mut row = Row::new(layer);
+        if let Some((overhang, unsupported)) = self.walls.as_ref().and_then(Walls::hung) {
+            row.overhang = Some(overhang);
+            row.unsupported = Some(unsupported);
+        }
         let mut tool = (u32::MAX, None, None);
         for stroke in &layer.strokes {
             let conditions = &stroke.conditions;

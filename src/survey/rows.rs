@@ -125,6 +125,10 @@ pub struct Row {
     pub hotend: Option<Reach>,
     /// The bed's, °C.
     pub bed: Option<Reach>,
+    /// The steepest lean of its outline, degrees from the vertical, where walls are told.
+    pub overhang: Option<f64>,
+    /// What of it lies over nothing and rests on less than two ends, mm³; of several layers the sum.
+    pub unsupported: Option<f64>,
     pub(super) widths: Widths,
     /// Filament of the part, for means.
     part: f64,
@@ -152,6 +156,8 @@ impl Row {
             fan: 0.0,
             hotend: None,
             bed: None,
+            overhang: None,
+            unsupported: None,
             widths: Widths::default(),
             part: 0.0,
             hasty: 0.0,
@@ -255,6 +261,11 @@ impl Row {
         self.part = part;
         Reach::join(&mut self.hotend, next.hotend);
         Reach::join(&mut self.bed, next.bed);
+        self.overhang = most(self.overhang, next.overhang);
+        self.unsupported = match (self.unsupported, next.unsupported) {
+            (Some(one), Some(other)) => Some(one + other),
+            (one, other) => one.or(other),
+        };
         self.widths.join(&next.widths);
     }
 }

@@ -2,6 +2,7 @@
 //! not lie there the comparison is skipped, and says so.
 
 use meltgauge::inspection::{Held, Inspected, Round};
+use meltgauge::survey::PathClass;
 use meltgauge::text::{Feed, Reading, open};
 use std::path::PathBuf;
 
@@ -187,5 +188,57 @@ fn comments_agree_with_motion_as_far_as_they_did() {
         let agrees = told.agreement().unwrap();
         assert!(near(agrees, agreement), "{name}: {agrees}");
         assert!(told.in_air.is_empty(), "{name}");
+        // None of them has a tower or a raft.
+        let none = [PathClass::Tower, PathClass::Raft];
+        let shown = told
+            .confusion
+            .keys()
+            .filter(|(_, class)| none.contains(class));
+        assert_eq!(shown.count(), 0, "{name}");
+    }
+}
+
+/// What leans out, and the objects, of jobs nobody here made: a fillet along the bed leans by less from layer to
+/// layer, as a quarter of a circle does; a fin 136 mm high stands on 1.2 mm.
+#[test]
+fn what_hangs_in_real_jobs_is_what_they_show() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    for (name, objects, steepest, unsupported) in [
+        ("hexagon-no-heat.gcode.gz", 1, None, 0.0),
+        ("holder-accel-changes.gcode.gz", 2, Some(73.0), 143.4),
+        ("lid-flow-override.gcode.gz", 1, Some(2.0), 0.0),
+        // A skirt of three layers is a ring beside the part.
+        ("lid-macro-start.gcode.gz", 2, Some(3.0), 0.0),
+        // Five pillars in its holes touch nothing.
+        ("motor-mount.gcode.gz", 6, Some(71.0), 12.2),
+        ("stand-off.gcode.gz", 1, Some(0.0), 0.0),
+        ("tall-lid.gcode.gz", 1, Some(73.0), 1.9),
+    ] {
+        let held = Held {
+            walls: true,
+            ..Held::default()
+        };
+        let survey = inspect(name, held).0.survey;
+        let told = survey.walls.unwrap();
+        assert_eq!(told.objects.len(), objects, "{name}");
+        let found = told
+            .overhang
+            .as_ref()
+            .ok()
+            .map(|lean| lean.steepest.round());
+        assert_eq!(found, steepest, "{name}: {:?}", told.overhang);
+        let found = told.unsupported.unwrap();
+        assert!((found - unsupported).abs() < 0.06, "{name}: {found}");
+        if name.starts_with("holder") {
+            let rows = survey.rows.iter().skip(1).take(10);
+            let leans: Vec<f64> = rows.filter_map(|row| row.overhang).collect();
+            assert!(leans.len() == 10 && leans.windows(2).all(|two| two[1] <= two[0] + 2.0));
+        }
+        if name.starts_with("tall") {
+            assert!(told.height_to_base.unwrap()[0] > 100.0);
+        }
     }
 }

@@ -289,6 +289,10 @@ pub struct LayerRow {
     pub hotend: Option<[f64; 2]>,
     /// The bed's, °C.
     pub bed: Option<[f64; 2]>,
+    /// How far its outline leans out at most, degrees from the vertical; where walls were asked for.
+    pub overhang_deg: Option<f64>,
+    /// What of it lies over nothing and rests on less than two ends, mm³; of several layers the sum.
+    pub unsupported_mm3: Option<f64>,
 }
 
 pub(super) fn finite(number: f64) -> Option<f64> {
@@ -532,6 +536,8 @@ impl LayerRow {
             fan: finite(row.fan),
             hotend: reach(row.hotend),
             bed: reach(row.bed),
+            overhang_deg: row.overhang.and_then(finite),
+            unsupported_mm3: row.unsupported.and_then(finite),
         }
     }
 }

@@ -1,7 +1,9 @@
 //! Walls and infill within a survey's record. The comments here are the schema's descriptions.
 
 use super::survey::{Reasons, finite};
-use crate::survey::{self, RegionFigures, Told, WallCount, WallFigures};
+use crate::survey::{
+    self, Densities, ObjectFigures, Overhang, RegionFigures, Told, WallCount, WallFigures,
+};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -54,11 +56,8 @@ fn walls(count: &WallCount) -> Walls {
 impl Region {
     fn of(region: &RegionFigures) -> Self {
         let mut reasons = Reasons::default();
-        let [[left, right], [front, back], [low, high]] = region.bounds;
-        let corners = [[left, front, low], [right, back, high]];
-        let is_finite = corners.iter().flatten().all(|number| number.is_finite());
         Self {
-            box_mm: reasons.some("box_mm", is_finite.then_some(corners), "it is not finite"),
+            box_mm: reasons.some("box_mm", corners(&region.bounds), "it is not finite"),
             walls: reasons.take("walls", &region.walls, |count| Some(walls(count))),
             infill_percent: reasons.take("infill_percent", &region.infill, |share| {
                 finite(share * 100.0)
@@ -68,6 +67,108 @@ impl Region {
             reasons: reasons.0,
         }
     }
+}
+
+/// How far an outline leans out: the angle from the vertical between the outer edges of a layer's outermost
+/// beads and of what lies below.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Lean {
+    /// The steepest, degrees: 90 is flat over nothing.
+    pub steepest_deg: Option<f64>,
+    /// The height at which that is first, mm.
+    pub z_mm: Option<f64>,
+    /// The line at which the path begins.
+    pub line: u64,
+    /// How much of the outline leans out further than 45°, which usually wants a support, per cent.
+    pub beyond_45_percent: Option<f64>,
+}
+
+fn lean(overhang: &Overhang) -> Lean {
+    Lean {
+        steepest_deg: finite(overhang.steepest),
+        z_mm: finite(overhang.at.z),
+        line: overhang.at.line,
+        beyond_45_percent: finite(overhang.beyond * 100.0),
+    }
+}
+
+fn densities(of: &Densities) -> Option<[f64; 2]> {
+    Some([finite(of.dense * 100.0)?, finite(of.thin * 100.0)?])
+}
+
+fn both([one, other]: &[f64; 2]) -> Option<[f64; 2]> {
+    Some([finite(*one)?, finite(*other)?])
+}
+
+/// A thing that the job builds, by its motion: what touches nothing else.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Object {
+    /// Why something is null, by its key.
+    pub reasons: BTreeMap<&'static str, String>,
+    /// Its box between the middles of its outermost beads: the least X, Y and Z, then the greatest, mm.
+    pub box_mm: Option<[[f64; 3]; 2]>,
+    /// Its first line, and the line at which its last path begins.
+    pub lines: [u64; 2],
+    /// Layers.
+    pub layers: u64,
+    /// All its deposit, mm³.
+    pub volume_mm3: Option<f64>,
+    /// Walls.
+    pub walls: Option<Walls>,
+    /// The share of its sparse zone that infill fills, per cent.
+    pub infill_percent: Option<f64>,
+    /// Solid layers at the bottom of its largest region, and on top of it.
+    pub solid_layers: Option<[u64; 2]>,
+    /// What it covers of the bed, mm²; 0 where it does not stand there.
+    pub contact_mm2: Option<f64>,
+    /// The sides of the narrowest rectangle around that, the shorter first, mm.
+    pub base_mm: Option<[f64; 2]>,
+    /// Its height over each of them.
+    pub height_to_base: Option<[f64; 2]>,
+    /// How far its outline leans out.
+    pub overhang: Option<Lean>,
+    /// Deposit over nothing that rests at both ends, mm³.
+    pub bridged_mm3: Option<f64>,
+    /// Deposit over nothing that does not, mm³.
+    pub unsupported_mm3: Option<f64>,
+    /// Infill in the densest slice of its height, and in the least dense, per cent.
+    pub infill_upwards_percent: Option<[f64; 2]>,
+}
+
+impl Object {
+    fn of(object: &ObjectFigures) -> Self {
+        let mut reasons = Reasons::default();
+        Self {
+            box_mm: reasons.some("box_mm", corners(&object.bounds), "it is not finite"),
+            lines: object.lines,
+            layers: object.layers,
+            volume_mm3: finite(object.volume),
+            walls: reasons.take("walls", &object.walls, |count| Some(walls(count))),
+            infill_percent: reasons.take("infill_percent", &object.infill, |share| {
+                finite(share * 100.0)
+            }),
+            solid_layers: reasons.take("solid_layers", &object.solid_layers, |both| Some(*both)),
+            contact_mm2: finite(object.contact),
+            base_mm: reasons.take("base_mm", &object.base, both),
+            height_to_base: reasons.take("height_to_base", &object.height_to_base(), both),
+            overhang: reasons.take("overhang", &object.overhang, |told| Some(lean(told))),
+            bridged_mm3: finite(object.bridged),
+            unsupported_mm3: finite(object.unsupported),
+            infill_upwards_percent: reasons.take(
+                "infill_upwards_percent",
+                &object.upwards,
+                densities,
+            ),
+            reasons: reasons.0,
+        }
+    }
+}
+
+fn corners(bounds: &[[f64; 2]; 3]) -> Option<[[f64; 3]; 2]> {
+    let [[left, right], [front, back], [low, high]] = *bounds;
+    let corners = [[left, front, low], [right, back, high]];
+    let is_finite = corners.iter().flatten().all(|number| number.is_finite());
+    is_finite.then_some(corners)
 }
 
 /// What of a survey is told only where walls are asked for.
@@ -94,6 +195,20 @@ pub struct WallPart {
     pub contact_mm2: Option<f64>,
     /// Solid infill with nothing below its middle, mm³.
     pub hanging_mm3: Option<f64>,
+    /// How far outlines lean out.
+    pub overhang: Option<Lean>,
+    /// Deposit over nothing that rests at both ends, mm³.
+    pub bridged_mm3: Option<f64>,
+    /// Deposit over nothing that does not, mm³.
+    pub unsupported_mm3: Option<f64>,
+    /// Where that is first.
+    pub unsupported_at: Option<Spot>,
+    /// The height of the most slender object over the shorter side of its base, and over the longer one.
+    pub height_to_base: Option<[f64; 2]>,
+    /// Infill in the outer half of sparse zones, and in the inner half, per cent.
+    pub infill_inwards_percent: Option<[f64; 2]>,
+    /// Infill in the densest slice of the largest object's height, and in the least dense, per cent.
+    pub infill_upwards_percent: Option<[f64; 2]>,
     /// The share, by volume, of what comments name in which motion shows the same, per cent.
     pub comments_agree_percent: Option<f64>,
     /// Islands that begin with nothing below them: the first sixteen.
@@ -102,6 +217,8 @@ pub struct WallPart {
     pub sections: Option<[Section; 3]>,
     /// What stays together from layer to layer, the largest first.
     pub regions: Option<Vec<Region>>,
+    /// What stands on each other and touches nothing else, in the order begun.
+    pub objects: Option<Vec<Object>>,
 }
 
 /// A place in the job.
@@ -111,6 +228,13 @@ pub struct Spot {
     pub z_mm: Option<f64>,
     /// The line.
     pub line: u64,
+}
+
+fn spot(at: survey::Where) -> Spot {
+    Spot {
+        z_mm: finite(at.z),
+        line: at.line,
+    }
 }
 
 /// Stiffness, each from the least that infill may carry to the most. Stiffness is not strength.
@@ -181,10 +305,18 @@ impl WallPart {
                 infill_bears: reasons.some("infill_bears", None, why),
                 contact_mm2: reasons.some("contact_mm2", None, why),
                 hanging_mm3: reasons.some("hanging_mm3", None, why),
+                overhang: reasons.some("overhang", None, why),
+                bridged_mm3: reasons.some("bridged_mm3", None, why),
+                unsupported_mm3: reasons.some("unsupported_mm3", None, why),
+                unsupported_at: reasons.some("unsupported_at", None, why),
+                height_to_base: reasons.some("height_to_base", None, why),
+                infill_inwards_percent: reasons.some("infill_inwards_percent", None, why),
+                infill_upwards_percent: reasons.some("infill_upwards_percent", None, why),
                 comments_agree_percent: reasons.some("comments_agree_percent", None, why),
                 in_air: reasons.some("in_air", None, why),
                 sections: reasons.some("sections", None, why),
                 regions: reasons.some("regions", None, why),
+                objects: reasons.some("objects", None, why),
             };
         };
         Self {
@@ -202,21 +334,33 @@ impl WallPart {
             infill_bears: reasons.take("infill_bears", &figures.bears, |ways| Some(*ways)),
             contact_mm2: reasons.take("contact_mm2", &figures.contact, |area| finite(*area)),
             hanging_mm3: reasons.take("hanging_mm3", &figures.hanging, |volume| finite(*volume)),
+            overhang: reasons.take("overhang", &figures.overhang, |told| Some(lean(told))),
+            bridged_mm3: reasons.take("bridged_mm3", &figures.bridged, |volume| finite(*volume)),
+            unsupported_mm3: reasons.take("unsupported_mm3", &figures.unsupported, |volume| {
+                finite(*volume)
+            }),
+            unsupported_at: reasons.some(
+                "unsupported_at",
+                figures.unsupported_at.map(spot),
+                "nothing is known to lie over nothing",
+            ),
+            height_to_base: reasons.take("height_to_base", &figures.height_to_base, both),
+            infill_inwards_percent: reasons.take(
+                "infill_inwards_percent",
+                &figures.inwards,
+                densities,
+            ),
+            infill_upwards_percent: reasons.take(
+                "infill_upwards_percent",
+                &figures.upwards,
+                densities,
+            ),
             comments_agree_percent: reasons.some(
                 "comments_agree_percent",
                 figures.agreement().and_then(|share| finite(share * 100.0)),
                 "no comment names what is laid",
             ),
-            in_air: Some(
-                figures
-                    .in_air
-                    .iter()
-                    .map(|at| Spot {
-                        z_mm: finite(at.z),
-                        line: at.line,
-                    })
-                    .collect(),
-            ),
+            in_air: Some(figures.in_air.iter().copied().map(spot).collect()),
             sections: reasons.some(
                 "sections",
                 figures
@@ -226,6 +370,7 @@ impl WallPart {
                 "sections were not asked for",
             ),
             regions: Some(figures.regions.iter().map(Region::of).collect()),
+            objects: Some(figures.objects.iter().map(Object::of).collect()),
         }
     }
 }

@@ -4,7 +4,11 @@ use super::summary::unknown;
 use crate::command::hint::PathKind;
 use crate::physics::section::ACROSS_LAYERS;
 use crate::report::{grouped, rounded, tidy};
-use crate::survey::{COUNTED, Carried, PathClass, Stiffness, WallCount, WallFigures};
+
+use crate::survey::{
+    COUNTED, Carried, Densities, LEANS, ObjectFigures, Overhang, PathClass, Stiffness, Told,
+    WallCount, WallFigures,
+};
 
 /// Label and text of each entry.
 pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, String)> {
@@ -25,8 +29,26 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
     if let Ok(contact) = figures.contact
         && contact > 0.0
     {
-        entries.push(("contact", format!("{} mm² of the bed", rounded(contact, 0))));
+        let mut text = format!("{} mm² of the bed", rounded(contact, 0));
+        // What is lower than it is wide stands firmly.
+        if let Ok([short, long]) = figures.height_to_base
+            && short >= 1.0
+        {
+            text += &format!(
+                "; {} times as high as the base's shorter side, {} times its longer one",
+                rounded(short, 1),
+                rounded(long, 1)
+            );
+        }
+        entries.push(("contact", text));
     }
+    if figures.objects.len() > 1 {
+        entries.push(("objects", objects(&figures.objects)));
+    }
+    if let Ok(overhang) = &figures.overhang {
+        entries.push(("overhang", lean(overhang)));
+    }
+    entries.extend(over_nothing(figures).map(|text| ("hanging", text)));
     if let Some(first) = figures.in_air.first() {
         entries.push((
             "in the air",
@@ -44,6 +66,105 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
         entries.push(("comments", comments(figures, share)));
     }
     entries
+}
+
+/// Objects told of on a terminal, at most (chosen).
+const OBJECTS: usize = 8;
+
+/// How many, whether together, and each one's walls and infill.
+fn objects(objects: &[ObjectFigures]) -> String {
+    let is_after = |pair: &[ObjectFigures]| match pair {
+        [one, other] => other.lines[0] > one.lines[1],
+        _ => false,
+    };
+    let how = match objects.windows(2).filter(|pair| is_after(pair)).count() {
+        0 => "printed together",
+        count if count + 1 == objects.len() => "printed one after another",
+        _ => "some printed together, some one after another",
+    };
+    let mut text = format!("{}, {how}", grouped(objects.len() as u64));
+    for (object, number) in objects.iter().zip(1..=OBJECTS) {
+        let [[left, right], [front, back], [low, high]] = object.bounds;
+        let middle = |least: f64, most: f64| tidy(((least + most) * 5.0).round() / 10.0);
+        text += &format!(
+            "{} {number} at X {} Y {}: {} by {} by {} mm, {} layer{}",
+            if number == 1 { ":" } else { ";" },
+            middle(left, right),
+            middle(front, back),
+            rounded(right - left, 1),
+            rounded(back - front, 1),
+            rounded(high - low, 1),
+            grouped(object.layers),
+            if object.layers == 1 { "" } else { "s" },
+        );
+        if let Ok(walls) = &object.walls {
+            let plural = if walls.usual == 1 { "" } else { "s" };
+            text += &format!(", {} wall{plural}", walls.usual);
+        }
+        if let Ok(share) = object.infill {
+            text += &format!(", {} % infill", rounded(share * 100.0, 0));
+        }
+    }
+    if objects.len() > OBJECTS {
+        text += "; the record has the rest";
+    }
+    text
+}
+
+fn lean(overhang: &Overhang) -> String {
+    let Overhang {
+        steepest,
+        at,
+        beyond,
+    } = *overhang;
+    if steepest < 1.0 {
+        return "none: outlines stand upright or lean in".to_owned();
+    }
+    let mut text = format!(
+        "at most {}° from upright, at Z {} mm (line\u{a0}{})",
+        rounded(steepest, 0),
+        tidy(at.z),
+        grouped(at.line)
+    );
+    if steepest > LEANS {
+        let share = rounded(beyond * 100.0, 1);
+        let share = if share == "0" || share == "0.0" {
+            "hardly any".to_owned()
+        } else {
+            format!("{share} %")
+        };
+        text += &format!(
+            "; {share} of the outline leans out further than {LEANS}°, the usual limit without a support \
+             (common practice)"
+        );
+    }
+    text
+}
+
+/// What lies over nothing, where anything does.
+fn over_nothing(figures: &WallFigures) -> Option<String> {
+    let (bridged, open) = (
+        *figures.bridged.as_ref().ok()?,
+        *figures.unsupported.as_ref().ok()?,
+    );
+    let mut parts = Vec::new();
+    if open >= 0.05 {
+        let at = figures.unsupported_at.map_or_else(String::new, |at| {
+            format!(
+                ", first at Z {} mm (line\u{a0}{})",
+                tidy(at.z),
+                grouped(at.line)
+            )
+        });
+        parts.push(format!("{} mm³ over nothing{at}", rounded(open, 1)));
+    }
+    if bridged >= 0.05 {
+        parts.push(format!(
+            "{} mm³ over gaps, at rest on both sides",
+            rounded(bridged, 1)
+        ));
+    }
+    (!parts.is_empty()).then(|| parts.join("; "))
 }
 
 /// Where comments and motion part.
@@ -259,6 +380,13 @@ fn infill(figures: &WallFigures) -> String {
                     _ => ", bears three ways",
                 };
             }
+            let thins = |told: &Told<Densities>, how: &str| {
+                let of = told.as_ref().ok().filter(|of| of.differ())?;
+                let [dense, thin] = [of.dense, of.thin].map(|share| rounded(share * 100.0, 0));
+                Some(format!("; {how}: from {dense} % to {thin} %"))
+            };
+            text.extend(thins(&figures.inwards, "thins from the walls inwards"));
+            text.extend(thins(&figures.upwards, "thins with height"));
             text
         }
         Err(why) => unknown(why),

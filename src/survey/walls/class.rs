@@ -2,7 +2,7 @@
 
 use super::plan::{Plan, Stroke, middle};
 use super::trail::Trail;
-use super::{Known, Side};
+use super::{Known, Side, TRIED};
 use crate::command::hint::PathKind;
 use std::collections::BTreeMap;
 
@@ -110,6 +110,16 @@ impl Between<'_> {
                     class = self.rim(index, above.plan);
                 }
             }
+            // Within a brim the first wall is the part's outermost.
+            let around = one
+                .parent
+                .and_then(|parent| self.plan.loops.get(parent as usize));
+            let around = around.filter(|around| around.is_linked);
+            if class == Class::InnerWall
+                && around.and_then(|around| into.get(around.path.order)) == Some(&Class::Brim)
+            {
+                class = Class::OuterWall;
+            }
             if let Some(slot) = into.get_mut(one.path.order) {
                 *slot = class;
             }
@@ -139,16 +149,27 @@ impl Between<'_> {
     /// Takes for a raft what lies under the next layer before any wall is laid.
     pub fn raft(&self, above: &mut Above<'_>, classes: &mut [Class]) {
         for stroke in self.plan.strokes.iter().filter(|one| one.within.is_none()) {
-            let Some(middle) = middle(self.trail, &stroke.path) else {
-                continue;
-            };
             let reach = 3.0 * stroke.path.spacing(self.plan.height);
-            let is_under = above.plan.slabs.innermost(middle, None).is_some()
-                || above.plan.has_stroke(above.trail, middle, reach);
-            if is_under && let Some(slot) = classes.get_mut(stroke.path.order) {
+            if self.is_under(stroke, above, reach)
+                && let Some(slot) = classes.get_mut(stroke.path.order)
+            {
                 *slot = Class::Raft;
             }
         }
+    }
+
+    /// Whether anything lies on some of a stroke: it may run to and fro far beyond what stands on it.
+    fn is_under(&self, stroke: &Stroke, above: &mut Above<'_>, reach: f64) -> bool {
+        let points = self.trail.points.get(stroke.path.points.clone());
+        let points = points.unwrap_or_default();
+        let every = points.len().div_ceil(TRIED).max(1);
+        points.windows(2).step_by(every).any(|pair| {
+            let [from, to] = pair else { return false };
+            let ([fx, fy], [tx, ty]) = (from.at, to.at);
+            let middle = [f64::midpoint(fx, tx), f64::midpoint(fy, ty)];
+            above.plan.slabs.innermost(middle, None).is_some()
+                || above.plan.has_stroke(above.trail, middle, reach)
+        })
     }
 
     /// A loop on which nothing lies: does any of its chain carry the part?
@@ -174,19 +195,13 @@ impl Between<'_> {
         if (self.is_tower)(index as u32) {
             return Class::Tower;
         }
-        if one.is_infill {
-            return Class::Sparse;
-        }
-        let is_leaf = !one.is_linked;
-        let known = self.known.get(one.root as usize);
-        match known.map(|known| known.side) {
-            Some(Side::Hole) if is_leaf => Class::OuterWall,
-            Some(Side::Hole) => Class::InnerWall,
-            Some(Side::Amid) => Class::Sparse,
-            _ if one.depth == 1 => Class::OuterWall,
-            // The far side of a tube's wall runs the other way.
-            _ if self.plan.is_far_side(index) => Class::OuterWall,
-            _ => Class::InnerWall,
+        let side = self.known.get(one.root as usize).map(|known| known.side);
+        if one.is_infill || side == Some(Side::Amid) {
+            Class::Sparse
+        } else if faces_out(self.plan, self.known, index) {
+            Class::OuterWall
+        } else {
+            Class::InnerWall
         }
     }
 
@@ -210,11 +225,9 @@ impl Between<'_> {
                 }
             }
             None => {
-                let middle = middle(self.trail, &stroke.path);
-                let is_covered = above.is_none_or(|above| {
-                    middle.is_none_or(|middle| above.plan.slabs.innermost(middle, None).is_some())
-                });
-                if self.is_first && !is_covered {
+                let reach = 6.0 * stroke.path.spacing(self.plan.height);
+                if self.is_first && above.is_some_and(|above| !self.is_under(stroke, above, reach))
+                {
                     Class::Purge
                 } else if stroke.solid > stroke.apart {
                     Class::Interface
@@ -226,6 +239,19 @@ impl Between<'_> {
                 }
             }
         }
+    }
+}
+
+/// Whether a loop is a wall with nothing of the part on its far side: the outermost, or a hole's.
+pub(super) fn faces_out(plan: &Plan, known: &[Known], index: usize) -> bool {
+    let Some(one) = plan.loops.get(index).filter(|one| !one.is_infill) else {
+        return false;
+    };
+    match known.get(one.root as usize).map(|known| known.side) {
+        Some(Side::Hole) => !one.is_linked,
+        Some(Side::Amid) => false,
+        // The far side of a tube's wall runs the other way.
+        _ => one.depth == 1 || plan.is_far_side(index),
     }
 }
 

@@ -2,9 +2,13 @@
 
 use super::class::{self, Class, Confusion};
 use super::cuts::Cuts;
+use super::hang::Overhang;
+use super::objects::{ObjectFigures, overhang};
 use super::region::{Region, WallCount, Where};
 use super::stiffness::{Carried, carried};
-use super::{Walls, is_tower, largest};
+use super::thins::Densities;
+use super::tower::{self, is_tower};
+use super::{Walls, largest};
 use crate::survey::told::Told;
 
 /// Sparse zones in fewer layers say nothing about density (chosen).
@@ -35,6 +39,20 @@ pub struct WallFigures {
     pub contact: Told<f64>,
     /// Solid deposit over nothing, mm³.
     pub hanging: Told<f64>,
+    /// How far outlines lean out.
+    pub overhang: Told<Overhang>,
+    /// Deposit over nothing between two ends that rest, mm³.
+    pub bridged: Told<f64>,
+    /// Deposit over nothing that does not, mm³.
+    pub unsupported: Told<f64>,
+    /// Where that is first.
+    pub unsupported_at: Option<Where>,
+    /// The height of the most slender object over the shorter side of its base, and over the longer one.
+    pub height_to_base: Told<[f64; 2]>,
+    /// Infill of the outer half of sparse zones against the inner half.
+    pub inwards: Told<Densities>,
+    /// Infill of the densest slice of the largest object's height against the least dense.
+    pub upwards: Told<Densities>,
     /// Islands that begin with nothing below them; none past a cap.
     pub in_air: Vec<Where>,
     /// What comments say each path is, against what its motion shows, by volume, mm³.
@@ -43,6 +61,8 @@ pub struct WallFigures {
     pub carried: Option<[Told<Carried>; 3]>,
     /// Each region, the largest first.
     pub regions: Vec<RegionFigures>,
+    /// Each object, in the order begun.
+    pub objects: Vec<ObjectFigures>,
 }
 
 /// What one region comes to.
@@ -94,17 +114,31 @@ impl Walls {
         let [_, plain] = std::mem::take(&mut self.early);
         class::join(&mut self.confusion, &plain);
         self.drop_pending();
+        tower::settle(
+            &self.regions,
+            &self.loose,
+            self.changes,
+            &mut self.confusion,
+        );
         let why = unknown.or(self.unknown);
         let mut all = Region::default();
         // A tower is no part.
         let towers: Vec<bool> = (0..self.regions.len())
             .map(|region| is_tower(&self.regions, region, self.changes))
             .collect();
+        // Nor is what holds no deposit of one: a skirt alone, or what lies in it of a raft.
+        let is_part = |index: usize| {
+            towers.get(index) == Some(&false)
+                && self
+                    .regions
+                    .get(index)
+                    .is_some_and(|region| region.volume > 0.0)
+        };
         let parts = || {
-            let regions = self.regions.iter().zip(&towers);
+            let regions = self.regions.iter().enumerate();
             regions
-                .filter(|(_, is_tower)| !**is_tower)
-                .map(|(region, _)| region)
+                .filter(|(index, _)| is_part(*index))
+                .map(|(_, region)| region)
         };
         for region in parts() {
             all.join(region);
@@ -139,6 +173,17 @@ impl Walls {
                 .product::<f64>()
         };
         regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
+        let objects = self.objects(&is_part, why);
+        let chief = objects
+            .iter()
+            .max_by(|one, other| one.volume.total_cmp(&other.volume));
+        let hung = why.or(self.hung_unknown);
+        let slender = objects.iter().map(ObjectFigures::height_to_base);
+        let slender = slender.reduce(|one, other| match (&one, &other) {
+            (Ok([one_short, _]), Ok([other_short, _])) if one_short < other_short => other,
+            (Err(_), Ok(_)) => other,
+            _ => one,
+        });
         WallFigures {
             assumed_diameter: None,
             walls: walls(&all, why),
@@ -160,6 +205,15 @@ impl Walls {
             },
             contact: some(all.contact, NONE),
             hanging: some(all.hanging, NONE),
+            overhang: hung.map_or_else(|| overhang(&all), |why| Err(why.into())),
+            bridged: hung.map_or_else(|| some(all.hang.bridged, NONE), |why| Err(why.into())),
+            unsupported: hung
+                .map_or_else(|| some(all.hang.unsupported, NONE), |why| Err(why.into())),
+            unsupported_at: all.hang.first().filter(|_| hung.is_none()),
+            height_to_base: slender.unwrap_or(Err(NONE.into())),
+            inwards: why.map_or_else(|| self.halves.told(), |why| Err(why.into())),
+            upwards: chief.map_or(Err(NONE.into()), |chief| chief.upwards.clone()),
+            objects,
             in_air: if why.is_some() {
                 Vec::new()
             } else {
@@ -193,9 +247,9 @@ fn section(
     carried(cuts, axis, density).ok_or_else(|| "somewhere nothing carries a load along it".into())
 }
 
-fn walls(region: &Region, why: Option<&'static str>) -> Told<WallCount> {
+pub(super) fn walls(region: &Region, why: Option<&'static str>) -> Told<WallCount> {
     // Walls around a zone say how many there are; walls to the middle only how many fit.
-    let of = [&region.counts, &region.through, &region.full, &region.base];
+    let of = [&region.counts, &region.through, &region.full, &region.foot];
     let counts = of.into_iter().find(|counts| !counts.is_empty());
     match (why, counts.and_then(|counts| counts.told())) {
         (None, Some(told)) => Ok(told),
@@ -203,7 +257,7 @@ fn walls(region: &Region, why: Option<&'static str>) -> Told<WallCount> {
     }
 }
 
-fn infill(region: &Region, why: Option<&'static str>) -> Told<f64> {
+pub(super) fn infill(region: &Region, why: Option<&'static str>) -> Told<f64> {
     if let Some(why) = why {
         return Err(why.into());
     }
@@ -223,7 +277,7 @@ fn infill(region: &Region, why: Option<&'static str>) -> Told<f64> {
     Ok(region.sparse / region.space)
 }
 
-fn solid_layers(region: &Region, why: Option<&'static str>) -> Told<[u64; 2]> {
+pub(super) fn solid_layers(region: &Region, why: Option<&'static str>) -> Told<[u64; 2]> {
     match (why, region.skins()) {
         (Some(why), _) => Err(why.into()),
         (None, Some(skins)) => Ok(skins),

@@ -8,10 +8,14 @@
 //! Whether an empty zone is a hole or a hollow within the part shows only in the layers above: until
 //! then what it would add is pending.
 
+mod base;
 mod class;
 mod cuts;
 mod figures;
 mod grain;
+mod ground;
+mod hang;
+mod objects;
 mod path;
 mod plan;
 mod region;
@@ -19,25 +23,36 @@ mod room;
 mod slabs;
 mod stiffness;
 mod strands;
+mod thins;
+mod tower;
 mod trail;
 
 pub use class::{Class, Confusion};
 pub use figures::{RegionFigures, WallFigures};
+pub use hang::{LEANS, Overhang};
+pub use objects::ObjectFigures;
 pub use region::{COUNTED, WallCount, Where};
 pub use stiffness::{Bounds, Carried, Stiffness};
+pub use thins::Densities;
 pub use trail::{Laid, Trail};
 
 use crate::physics::bead;
 use class::{Above, Between, class_is_wall};
 use cuts::Cuts;
 use grain::Grain;
+use ground::Ground;
+use hang::Hang;
+use objects::Joined;
+use path::Path;
 use plan::{Plan, middle};
 use region::{Pending, Region};
+use thins::Halves;
+use tower::{Loose, is_tower};
 
 /// The most regions told apart; further ones count with the last.
 const REGION_CAP: usize = 256;
 
-/// Points of an outline that are tried for something below them (chosen).
+/// Points of a path that are tried for something below them or on them (chosen).
 const TRIED: usize = 32;
 
 /// Layers from one look for room to the next (chosen).
@@ -52,6 +67,9 @@ const LOOKS: usize = 256;
 /// The most places kept of deposit in the air.
 const AIR_CAP: usize = 16;
 
+/// Layers with more solid infill than this share of a zone say nothing about where sparse infill thins (chosen).
+const MIXED: f64 = 0.1;
+
 /// What is known of the zone within a loop.
 #[derive(Debug, Clone, Default)]
 struct Known {
@@ -61,6 +79,8 @@ struct Known {
     side: Side,
     is_filled: bool,
     pending: Option<Box<Pending>>,
+    /// Whether nobody knows what it stands on.
+    is_unsure: bool,
 }
 
 /// On which side of the part walls stand.
@@ -88,6 +108,16 @@ pub struct Walls {
     kept_at: Option<(f64, f64)>,
     classes: Vec<Class>,
     grain: Grain,
+    /// Strokes below that may carry what lies over no wall.
+    ground: Ground,
+    /// What of the layer at hand hangs.
+    hung: Hang,
+    /// Why nobody can tell what hangs.
+    hung_unknown: Option<&'static str>,
+    /// Where infill thins.
+    halves: Halves,
+    /// Which regions are of one object.
+    joined: Joined,
     /// Layers so far.
     drawn: u64,
     confusion: Confusion,
@@ -97,6 +127,8 @@ pub struct Walls {
     /// Changes of tool, and the last tool.
     changes: u64,
     tool: Option<u32>,
+    /// Strokes that may be a tower without walls.
+    loose: Loose,
     /// Strokes that may still be looked for below what hangs over nothing in this layer.
     looks: usize,
     /// Where sections are asked for, of the region that is the largest in the first layer.
@@ -123,6 +155,7 @@ impl Walls {
     /// A layer is closed: its beads, its height and how high it is laid, mm, and the section of a
     /// tool's filament, mm².
     pub fn layer(&mut self, trail: &Trail, height: f64, z: f64, area: impl Fn(u32) -> f64) {
+        self.hung = Hang::default();
         // What lies under the bed's zero or beside what was laid is no layer to build on.
         if height <= 0.0 || trail.runs.is_empty() {
             return;
@@ -132,7 +165,11 @@ impl Walls {
         self.known.clear();
         self.drawn += 1;
         self.grain.begin();
-        if let Err(why) = self.now.draw(trail, height, area, &mut self.grain) {
+        let is_first = is_first(z, height);
+        if let Err(why) = self
+            .now
+            .draw(trail, (height, is_first), area, &mut self.grain)
+        {
             self.now.loops.clear();
             self.unknown.get_or_insert(why);
             return;
@@ -146,6 +183,7 @@ impl Walls {
             self.drop_pending();
             self.before.clear();
             self.known_before.clear();
+            self.ground.clear();
         }
         self.look(trail, height, z);
         self.kept.clone_from(trail);
@@ -164,6 +202,8 @@ impl Walls {
         let Some((z, height)) = self.kept_at else {
             return;
         };
+        self.ground.lay(&self.kept, &self.before);
+        self.count_changes();
         let (plan, known, regions) = (&self.before, &self.known_before, &self.regions);
         let towers: Vec<bool> = match self.changes {
             0 => Vec::new(),
@@ -184,7 +224,7 @@ impl Walls {
             trail: &self.kept,
             plan,
             known,
-            is_first: z < 2.5 * height,
+            is_first: is_first(z, height),
             begins: &begins,
             is_tower: &is_tower,
         };
@@ -207,7 +247,7 @@ impl Walls {
                 class::join(&mut self.confusion, &raft);
                 self.has_begun = true;
             }
-            class::compare(plan, &self.classes, &mut self.confusion);
+            self.compare();
         } else {
             let [raft, plain] = &mut self.early;
             class::compare(plan, &self.classes, plain);
@@ -233,17 +273,18 @@ impl Walls {
         let runs = &self.kept.runs;
         for (path, within) in loops.chain(strokes) {
             let tool = runs.get(path.run).map(|run| run.tool);
-            let last = match path.run.checked_sub(1) {
-                Some(before) => runs.get(before).map(|run| run.tool),
-                None => self.tool,
-            };
-            let is_change = last.is_some() && last != tool;
-            self.changes += u64::from(is_change);
+            let is_change = begins_tool(&self.kept, path.run, self.tool);
             let owner = within.and_then(|within| owner(&self.before, &self.known_before, within));
             if let Some(class) = self.classes.get(path.order)
                 && let Some(region) = owner.and_then(|owner| self.regions.get_mut(owner))
             {
-                region.lay(*class, path.volume, path.volume / height, stands);
+                let line = runs.get(path.run).map_or(0, |run| run.line);
+                region.lay(*class, path.volume, path.volume / height, stands, line);
+                if stands && *class == Class::OuterWall {
+                    let points = self.kept.points.get(path.points.clone());
+                    let points = points.unwrap_or_default().iter().map(|point| point.at);
+                    region.base.stand(points, path.spacing(height));
+                }
                 region.tools |= 1 << tool.unwrap_or(0).min(31);
                 region.begun += u64::from(is_change);
             }
@@ -264,6 +305,53 @@ impl Walls {
         );
     }
 
+    /// Counts tools that begin in the layer before, and notes where they do outside of all walls.
+    fn count_changes(&mut self) {
+        let is_change = |path: &Path| begins_tool(&self.kept, path.run, self.tool);
+        let loops = self.before.loops.iter().map(|one| &one.path);
+        self.changes += loops.filter(|path| is_change(path)).count() as u64;
+        for stroke in self
+            .before
+            .strokes
+            .iter()
+            .filter(|one| is_change(&one.path))
+        {
+            self.changes += 1;
+            if stroke.within.is_none() {
+                self.loose.begin(stroke.path.bounds);
+            }
+        }
+    }
+
+    /// Adds the volumes of the layer before to each region's table: what is a tower shows later.
+    fn compare(&mut self) {
+        let (plan, known) = (&self.before, &self.known_before);
+        let loops = (0..)
+            .zip(&plan.loops)
+            .map(|(index, one)| (&one.path, Some(index)));
+        let strokes = plan.strokes.iter().map(|one| (&one.path, one.within));
+        let mut paths: Vec<Option<(&Path, Option<u32>)>> = vec![None; plan.laid];
+        for (path, within) in loops.chain(strokes) {
+            if let Some(slot) = paths.get_mut(path.order) {
+                *slot = Some((path, within));
+            }
+        }
+        for (order, said, volume) in &plan.said {
+            let (Some(class), Some(path)) = (self.classes.get(*order), paths.get(*order)) else {
+                continue;
+            };
+            let own = match path {
+                Some((_, Some(within))) => owner(plan, known, *within)
+                    .and_then(|owner| self.regions.get_mut(owner))
+                    .map(|region| &mut region.shown),
+                Some((path, None)) => self.loose.share(path.bounds, *volume),
+                None => None,
+            };
+            let into = own.unwrap_or(&mut self.confusion);
+            *into.entry((*said, *class)).or_default() += volume;
+        }
+    }
+
     fn look(&mut self, trail: &Trail, height: f64, z: f64) {
         let mut laid: Vec<(usize, [f64; 4])> = Vec::new();
         for index in 0..self.now.loops.len() {
@@ -271,6 +359,8 @@ impl Walls {
             self.known.push(known.unwrap_or_default());
         }
         self.hang(trail);
+        self.lean(trail, height, z);
+        self.join(trail);
         laid.sort_by_key(|(region, _)| *region);
         for same in laid.chunk_by(|(one, _), (other, _)| one == other) {
             let bounds = same
@@ -280,7 +370,7 @@ impl Walls {
             if let (Some((region, _)), Some(bounds)) = (same.first(), bounds)
                 && let Some(region) = self.regions.get_mut(*region)
             {
-                region.close(bounds, z, height);
+                region.close(bounds, z, height, self.drawn);
             }
         }
         self.drop_pending();
@@ -375,7 +465,7 @@ impl Walls {
                     owner: around,
                     side: Side::Amid,
                     is_filled,
-                    pending: None,
+                    ..Known::default()
                 });
             }
             region.count(walls, length, at);
@@ -406,9 +496,17 @@ impl Walls {
         let same = self.known.get(root).and_then(|known| known.region);
         let around = around.filter(|_| !is_filled);
         let at_hand = same.or(region).or(around);
-        if at_hand.is_none() && self.hangs_in_air(trail, index, z) && self.in_air.len() < AIR_CAP {
+        let stood = at_hand.is_none().then(|| self.stood(bounds, z)).flatten();
+        let below = self.kept_at.map_or(0.0, |(z, _)| z);
+        let is_unsure = stood.is_some_and(|top| top < below - height / 10.0);
+        if at_hand.is_none()
+            && stood.is_none()
+            && self.in_air.len() < AIR_CAP
+            && self.hangs_in_air(trail, index)
+        {
             self.in_air.push(at);
         }
+        let at_loop = index as u32;
         let index = at_hand.unwrap_or_else(|| {
             if self.regions.len() < REGION_CAP {
                 self.regions.push(Region::default());
@@ -417,6 +515,7 @@ impl Walls {
         });
         if let Some(known) = self.known.get_mut(root) {
             (known.region, known.owner) = (Some(index), Some(index));
+            known.is_unsure |= is_unsure;
         }
         let region = self.regions.get_mut(index)?;
         laid.push((index, bounds));
@@ -426,22 +525,31 @@ impl Walls {
             side: Side::Outside,
             is_filled,
             pending: None,
+            is_unsure,
         };
         if is_filled {
             if let Some(pending) = pending {
                 region.resolve(&pending);
+                region.slices.zone(0.0, pending.space);
             }
             for further in &room {
                 region.room.add(*further, 1.0, at);
             }
             region.count(walls, length, at);
             region.zone(zone.area, solid, sparse, height);
+            if sparse > 0.0 && solid < MIXED * zone.area {
+                region.slices.zone(sparse, zone.area * height);
+                if self.halves.is_wanted() {
+                    let turn = self.drawn as f64 * 0.618;
+                    self.halves.look(&mut self.now, trail, at_loop, turn);
+                }
+            }
         } else if zone.area > 0.0 {
             let mut pending = pending.unwrap_or_default();
             if region.z.is_some() {
                 pending.counts.add(walls, length, at);
             } else {
-                region.base.add(walls, length, at);
+                region.foot.add(walls, length, at);
             }
             pending.space += zone.area * height;
             pending.layers += 1;
@@ -457,7 +565,7 @@ impl Walls {
 
     /// Whether an island begins with nothing below its outline: no loop, and no stroke such as a
     /// support's.
-    fn hangs_in_air(&mut self, trail: &Trail, index: usize, z: f64) -> bool {
+    fn hangs_in_air(&mut self, trail: &Trail, index: usize) -> bool {
         let Some(one) = self
             .now
             .loops
@@ -466,17 +574,6 @@ impl Walls {
         else {
             return false;
         };
-        // Another thing alone may lie between, such as a tower's layer: what was laid here not long ago
-        // carries it.
-        let [left, right, low, high] = one.path.bounds;
-        let depth = 3.5 * self.now.height;
-        let stood = self.regions.iter().any(|region| {
-            matches!((region.bounds, region.z), (Some([a, b, c, d]), Some([_, top]))
-                if z - top < depth && a < right && b > left && c < high && d > low)
-        });
-        if stood {
-            return false;
-        }
         let reach = 2.0 * one.bead;
         let points = trail
             .points
@@ -496,6 +593,25 @@ impl Walls {
             }
         }
         true
+    }
+
+    /// The top of what was laid here not long ago: another thing alone may lie between, such as a tower's
+    /// layer, and then it carries what begins.
+    fn stood(&self, bounds: [f64; 4], z: f64) -> Option<f64> {
+        let [left, right, low, high] = bounds;
+        let depth = 3.5 * self.now.height;
+        let tops = self
+            .regions
+            .iter()
+            .filter_map(|region| match (region.bounds?, region.z?) {
+                ([a, b, c, d], [_, top])
+                    if z - top < depth && a < right && b > left && c < high && d > low =>
+                {
+                    Some(top)
+                }
+                _ => None,
+            });
+        tops.reduce(f64::max)
     }
 
     fn widen(&mut self, width: Option<f64>, volume: f64) {
@@ -522,6 +638,11 @@ impl Walls {
     }
 }
 
+/// Whether a layer is one of the first on the bed.
+fn is_first(z: f64, height: f64) -> bool {
+    z < 2.5 * height
+}
+
 /// The region with the most deposit.
 fn largest(regions: &[Region]) -> Option<usize> {
     let volumes = regions.iter().map(|region| region.volume);
@@ -531,16 +652,11 @@ fn largest(regions: &[Region]) -> Option<usize> {
         .map(|(index, _)| index)
 }
 
-/// Whether every tool begins with a region, though another with more deposit is laid by several tools, too.
-/// A part on which tools change is none: no other has what the tools lay.
-fn is_tower(regions: &[Region], index: usize, changes: u64) -> bool {
-    let Some(own) = regions.get(index).filter(|own| own.begun >= 2) else {
-        return false;
-    };
-    own.begun * 10 >= changes * 9
-        && regions.iter().any(|other| {
-            other.tools.count_ones() > 1 && other.begun * 10 <= changes && other.volume > own.volume
-        })
+/// Whether another tool begins with a run; `last` is the tool of the layer before.
+fn begins_tool(trail: &Trail, run: usize, last: Option<u32>) -> bool {
+    let tool = |run: usize| trail.runs.get(run).map(|run| run.tool);
+    let last = run.checked_sub(1).map_or(last, tool);
+    last.is_some() && last != tool(run)
 }
 
 /// Whose a loop is, or a stroke within it.

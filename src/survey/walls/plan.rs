@@ -47,6 +47,11 @@ pub(super) struct Loop {
 }
 
 impl Loop {
+    /// The length of the beads around its zone, its own and those of the loops just within, mm.
+    pub fn zone_outline(&self) -> f64 {
+        self.path.length + self.within.2
+    }
+
     /// Whether one was laid right after the other.
     const fn follows(&self, other: &Self) -> bool {
         self.path.order.abs_diff(other.path.order) == 1
@@ -168,11 +173,12 @@ impl Stroke {
 }
 
 impl Plan {
-    /// Tells a layer apart; else why it cannot be. `area` is a tool's filament's, mm².
+    /// Tells a layer apart; else why it cannot be. `area` is a tool's filament's, mm²; around the first layers
+    /// there may be a skirt.
     pub fn draw(
         &mut self,
         trail: &Trail,
-        height: f64,
+        (height, is_first): (f64, bool),
         area: impl Fn(u32) -> f64,
         grain: &mut Grain,
     ) -> Result<(), &'static str> {
@@ -203,6 +209,9 @@ impl Plan {
         self.link();
         self.place_slivers(trail);
         self.place_strokes(trail, grain);
+        if is_first {
+            self.open_fences(trail);
+        }
         self.fold_concentric();
         self.measure_zones();
         if self.slabs.is_spent() {

@@ -1,6 +1,9 @@
 //! Regions: what stays together from layer to layer, and what its walls and its infill come to.
 
-use super::class::Class;
+use super::base::Base;
+use super::class::{Class, Confusion};
+use super::hang::Hang;
+use super::thins::Slices;
 
 const WALLS: usize = 32;
 
@@ -123,7 +126,7 @@ pub(super) struct Region {
     /// Walls between the outside, or a hole, and a zone within.
     pub counts: Counts,
     /// The same in its first layer, where a brim may lie around it.
-    pub base: Counts,
+    pub foot: Counts,
     /// Walls with no zone behind them: beads side by side to the middle.
     pub full: Counts,
     /// Walls with nothing on either side.
@@ -136,14 +139,23 @@ pub(super) struct Region {
     pub sparse_layers: u64,
     /// All space within its walls, solid or not, mm³.
     pub within: f64,
-    /// What it covers of the bed, mm², and solid deposit over nothing, mm³.
+    /// What it covers of the bed, mm², and the outline of that; solid infill over nothing, mm³.
     pub contact: f64,
     pub hanging: f64,
+    pub base: Base,
+    /// What of it hangs, and how dense its infill is by height.
+    pub hang: Hang,
+    pub slices: Slices,
+    /// Its first line and the first of its last path; its first layer and its last, in the order laid.
+    pub lines: Option<[u64; 2]>,
+    pub laid: Option<[u64; 2]>,
     /// All deposit of the part, mm³.
     pub volume: f64,
     /// The tools that laid some of it, a bit each; and how often a tool began with it.
     pub tools: u32,
     pub begun: u64,
+    /// Where tools change: what comments say of it, and its classes.
+    pub shown: Confusion,
     pub bounds: Option<[f64; 4]>,
     pub z: Option<[f64; 2]>,
     skins: Skins,
@@ -169,15 +181,15 @@ impl Region {
     pub fn count(&mut self, walls: u32, length: f64, at: Where) {
         let is_first = self.z.is_none();
         let counts = if is_first {
-            &mut self.base
+            &mut self.foot
         } else {
             &mut self.counts
         };
         counts.add(walls, length, at);
     }
 
-    /// Deposit of a class, mm³, and what it covers, mm²; `stands` where it lies on the bed.
-    pub fn lay(&mut self, class: Class, volume: f64, covers: f64, stands: bool) {
+    /// Deposit of a class, mm³, what it covers, mm², and its first line; `stands` where it lies on the bed.
+    pub fn lay(&mut self, class: Class, volume: f64, covers: f64, stands: bool, line: u64) {
         match class {
             Class::Support
             | Class::Interface
@@ -191,6 +203,13 @@ impl Region {
             _ => {}
         }
         self.volume += volume;
+        self.reach(line);
+    }
+
+    /// A path of it begins at a line.
+    fn reach(&mut self, line: u64) {
+        let [first, last] = self.lines.unwrap_or([line; 2]);
+        self.lines = Some([first.min(line), last.max(line)]);
     }
 
     /// Zones without deposit were within the part after all.
@@ -208,7 +227,9 @@ impl Region {
     }
 
     /// The layer at hand is whole.
-    pub fn close(&mut self, bounds: [f64; 4], z: f64, height: f64) {
+    pub fn close(&mut self, bounds: [f64; 4], z: f64, height: f64, number: u64) {
+        self.slices.close();
+        self.laid = Some([self.laid.map_or(number, |[first, _]| first), number]);
         let (area, solid, is_sparse) = std::mem::take(&mut self.now);
         self.sparse_layers += u64::from(is_sparse);
         self.within += area * height;
@@ -221,28 +242,25 @@ impl Region {
                 self.skins.top = 0;
             }
         }
-        match &mut self.bounds {
-            Some(kept) => {
-                let [left, right, low, high] = bounds;
-                *kept = [
-                    kept[0].min(left),
-                    kept[1].max(right),
-                    kept[2].min(low),
-                    kept[3].max(high),
-                ];
+        self.grow(Some(bounds), Some([z - height, z]));
+    }
+
+    fn grow(&mut self, bounds: Option<[f64; 4]>, z: Option<[f64; 2]>) {
+        self.bounds = match (self.bounds, bounds) {
+            (Some([a, b, c, d]), Some([e, f, g, h])) => {
+                Some([a.min(e), b.max(f), c.min(g), d.max(h)])
             }
-            none => *none = Some(bounds),
-        }
-        let z = [z - height, z];
-        self.z = Some(
-            self.z
-                .map_or(z, |kept| [kept[0].min(z[0]), kept[1].max(z[1])]),
-        );
+            (one, other) => one.or(other),
+        };
+        self.z = match (self.z, z) {
+            (Some([a, b]), Some([c, d])) => Some([a.min(c), b.max(d)]),
+            (one, other) => one.or(other),
+        };
     }
 
     /// Outline that speaks for it, mm.
     pub fn outline(&self) -> f64 {
-        [&self.counts, &self.base, &self.through, &self.full]
+        [&self.counts, &self.foot, &self.through, &self.full]
             .iter()
             .map(|counts| counts.total())
             .sum()
@@ -251,7 +269,7 @@ impl Region {
     /// Takes what another region comes to.
     pub fn join(&mut self, other: &Self) {
         self.counts.join(&other.counts);
-        self.base.join(&other.base);
+        self.foot.join(&other.foot);
         self.full.join(&other.full);
         self.through.join(&other.through);
         self.room.join(&other.room);
@@ -261,6 +279,14 @@ impl Region {
         self.sparse_layers += other.sparse_layers;
         self.contact += other.contact;
         self.hanging += other.hanging;
+        self.base.join(&other.base);
+        self.hang.join(&other.hang);
+        self.slices.join(&other.slices);
+        self.volume += other.volume;
+        self.grow(other.bounds, other.z);
+        for line in other.lines.into_iter().flatten() {
+            self.reach(line);
+        }
     }
 
     /// Solid layers at the bottom and on top; none where the region is solid throughout.

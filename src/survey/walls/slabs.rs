@@ -42,6 +42,10 @@ pub(super) struct Near {
     pub far: f64,
     /// The sine of the angle to it.
     pub sine: f64,
+    /// The way from it to the point, mm.
+    pub off: [f64; 2],
+    /// Its loop.
+    pub of: u32,
 }
 
 /// The edges of a closed path.
@@ -60,6 +64,11 @@ impl Slabs {
         self.rows = 0;
     }
 
+    /// As much may be asked as of a layer of so many points.
+    pub const fn refill(&mut self, points: usize) {
+        self.looks = LOOKS * points + (1 << 16);
+    }
+
     /// Takes the loops of a layer, each by its place in the list.
     pub fn fill<'a>(&mut self, trail: &Trail, loops: impl Iterator<Item = &'a Path> + Clone) {
         let (mut low, mut high, mut count, mut many) = (f64::MAX, f64::MIN, 0, 0);
@@ -74,7 +83,7 @@ impl Slabs {
                 .map(|(a, b)| (a[1] - b[1]).abs())
                 .sum::<f64>();
         }
-        self.looks = LOOKS * trail.points.len() + (1 << 16);
+        self.refill(trail.points.len());
         self.edges.clear();
         self.starts.clear();
         self.odd.clear();
@@ -194,10 +203,16 @@ impl Slabs {
                 continue;
             }
             let share = ((px * dx + py * dy) / square).clamp(0.0, 1.0);
-            let far = apart([px, py], [dx * share, dy * share]);
+            let off = [px - dx * share, py - dy * share];
+            let far = apart(off, [0.0; 2]);
             if far <= nearest.map_or(reach, |near| near.far) {
                 let sine = (along[0] * dy - along[1] * dx).abs() / square.sqrt();
-                nearest = Some(Near { far, sine });
+                nearest = Some(Near {
+                    far,
+                    sine,
+                    off,
+                    of: edge.of,
+                });
             }
         }
         nearest

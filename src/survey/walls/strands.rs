@@ -2,7 +2,7 @@
 
 use super::grain::Grain;
 use super::path::{apart, minus};
-use super::plan::{Plan, middle};
+use super::plan::{Plan, Stroke, Zone, middle};
 use super::slabs::Slabs;
 use super::trail::Trail;
 
@@ -14,6 +14,9 @@ const PARALLEL: f64 = 0.17;
 
 /// Parallel strokes are looked for among so many before (chosen).
 const NEIGHBOURS: usize = 6;
+
+/// Infill comes as near to the walls around it, in beads (chosen: skirts lie further out).
+const FENCE: f64 = 4.0;
 
 /// So many strokes of a zone are looked at closely, and then every sixteenth (chosen).
 const CLOSELY: u32 = 8;
@@ -81,6 +84,46 @@ impl Plan {
             if let Some(zone) = zone {
                 zone.solid += stroke.solid;
                 zone.apart += stroke.apart;
+            }
+        }
+    }
+}
+
+impl Plan {
+    /// Strokes around which a skirt runs lie in no zone: infill reaches the walls around it, a support or a raft
+    /// does not reach a skirt.
+    pub(super) fn open_fences(&mut self, trail: &Trail) {
+        for index in 0..self.loops.len() {
+            let Some(one) = self.loops.get(index) else {
+                break;
+            };
+            let first = self.loops.get(one.root as usize);
+            let is_outside = first.is_some_and(|first| first.parent.is_none());
+            if one.is_linked || !is_outside || one.zone.volume <= 0.0 {
+                continue;
+            }
+            let reach = FENCE * one.bead;
+            let slabs = &mut self.slabs;
+            let mut reaches = |at: [f64; 2]| {
+                let near = slabs.nearest(at, [1.0, 0.0], reach);
+                near.is_some_and(|near| near.of as usize == index)
+            };
+            let own = |stroke: &&mut Stroke| stroke.within == Some(index as u32);
+            let joins = self.strokes.iter_mut().filter(own).any(|stroke| {
+                let points = trail.points.get(stroke.path.points.clone());
+                points
+                    .unwrap_or_default()
+                    .iter()
+                    .any(|point| reaches(point.at))
+            });
+            if joins {
+                continue;
+            }
+            for stroke in self.strokes.iter_mut().filter(own) {
+                stroke.within = None;
+            }
+            if let Some(one) = self.loops.get_mut(index) {
+                one.zone = Zone::default();
             }
         }
     }

@@ -9,6 +9,8 @@
 //! [`Bead::Rectangle`] takes w·h instead, as some programs do. How beads are laid out (walls, then
 //! infill between their inner edges, skirts at a distance …) is common practice, no source.
 
+mod aside;
+mod beads;
 mod checks;
 mod fill;
 mod object;
@@ -59,6 +61,23 @@ pub enum Shape {
     /// A round cup with a solid bottom and one wall that rises all the time.
     Spiral {
         radius: f64,
+    },
+    /// A round part whose radius changes evenly from the first layer to the last.
+    Cone {
+        low: f64,
+        high: f64,
+    },
+    /// A box one side of which, along X, moves out by `slope` times the height.
+    Wedge {
+        x: f64,
+        y: f64,
+        slope: f64,
+    },
+    /// A round cap on a round stem; `under` is how high the stem is.
+    Mushroom {
+        stem: f64,
+        cap: f64,
+        under: f64,
     },
     /// A plate on two legs; `leg` is a leg's size along X, `under` how high they are. What is between
     /// them is supported or bridged.
@@ -149,6 +168,10 @@ pub struct Job {
     pub pattern: Pattern,
     /// Infill is laid on every so many layers, as high as all of them.
     pub infill_every: usize,
+    /// The share of the infill that is laid further than so far from the walls, mm, for shapes without holes.
+    pub core: Option<(f64, f64)>,
+    /// The share of the infill that is left at the top; between it fades evenly.
+    pub fades: f64,
     /// By what share of their width lines of infill and skin reach into the walls.
     pub overlap: f64,
     /// Whether lines of infill and skin are joined at their ends; the joints are deposit too, so that a
@@ -176,6 +199,8 @@ pub struct Job {
     pub raft: u32,
     /// The middle of a tower, and a second tool for the infill that makes it needed.
     pub tower: Option<Point>,
+    /// Whether the tower has loops around its lines.
+    pub tower_walls: bool,
     /// Diameter of the filament, mm.
     pub filament: f64,
 }
@@ -195,6 +220,8 @@ impl Job {
             infill: 20.0,
             pattern: Pattern::Lines,
             infill_every: 1,
+            core: None,
+            fades: 1.0,
             overlap: 0.25,
             joined: true,
             angle: 45.0,
@@ -212,6 +239,7 @@ impl Job {
             brim: 0,
             raft: 0,
             tower: None,
+            tower_walls: true,
             filament: 1.75,
         }
     }

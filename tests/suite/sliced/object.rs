@@ -74,6 +74,10 @@ impl Job {
                 bridged: None,
             }
         };
+        let single = |layer: usize, region: Region| {
+            let is_solid = layer < bottom || layer + top >= count;
+            storey(layer..layer + 1, region, [usize::from(is_solid), 0])
+        };
         let mut plan = Plan {
             storeys: Vec::new(),
             support: None,
@@ -100,6 +104,31 @@ impl Job {
                     })
                     .collect(),
             },
+            Shape::Cone { low, high } => {
+                for layer in 0..count {
+                    let share = layer as f64 / (count - 1) as f64;
+                    let radius = low + (high - low) * share;
+                    let disk = plain(Contour::Circle { centre: at, radius });
+                    plan.storeys.push(single(layer, disk));
+                }
+                return plan;
+            }
+            Shape::Wedge { x, y, slope } => {
+                for layer in 0..count {
+                    let out = slope * self.layer * layer as f64;
+                    plan.storeys
+                        .push(single(layer, plain(rect(out / 2.0, x + out, *y))));
+                }
+                return plan;
+            }
+            Shape::Mushroom { stem, cap, under } => {
+                let low = self.layers_up_to(*under);
+                let disk = |radius: f64| plain(Contour::Circle { centre: at, radius });
+                plan.storeys.push(storey(0..low, disk(*stem), [bottom, 0]));
+                plan.storeys
+                    .push(storey(low..count, disk(*cap), [bottom, top]));
+                return plan;
+            }
             Shape::Table {
                 x,
                 y,

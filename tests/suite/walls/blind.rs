@@ -176,7 +176,7 @@ fn classes_of_paths_of_jobs_made_apart() {
 }
 
 /// A box on a raft and one beside a tower, and a table on a support and one that spans.
-fn others() -> [(&'static str, Job); 4] {
+fn others() -> [(&'static str, Job); 5] {
     let part = |shape: Shape| Object {
         shape,
         at: [110.0, 110.0],
@@ -204,6 +204,14 @@ fn others() -> [(&'static str, Job); 4] {
             "beside a tower",
             Job {
                 tower: Some([60.0, 60.0]),
+                ..block.clone()
+            },
+        ),
+        (
+            "beside a tower without walls",
+            Job {
+                tower: Some([60.0, 60.0]),
+                tower_walls: false,
                 ..block
             },
         ),
@@ -258,6 +266,54 @@ fn rafts_towers_and_supports_of_jobs_made_apart() {
         }
     }
     insta::assert_snapshot!("others_made_apart", table);
+}
+
+fn shows(told: &WallFigures, classes: &[PathClass]) -> bool {
+    told.confusion
+        .iter()
+        .any(|((_, class), volume)| classes.contains(class) && *volume > 0.0)
+}
+
+/// Nothing of a job is a tower or a raft that has none: not where one tool lays it, nor where two do and the
+/// tower was taken out of it, nor in the corpus.
+#[test]
+fn no_part_becomes_a_tower_or_a_raft() {
+    let none = [PathClass::Tower, PathClass::Raft];
+    for (name, shape) in shapes() {
+        for pattern in PATTERNS {
+            for walls in [1, 3] {
+                let one = job(&shape, walls, 20.0, pattern, Comments::Off);
+                let told = figures(one.slice().text.as_bytes());
+                assert!(!shows(&told, &none), "{name}, {pattern:?}, {walls} walls");
+                let two = Job {
+                    tower: Some([30.0, 30.0]),
+                    ..one
+                };
+                let sliced = two.slice();
+                let of_tower = |number: &usize| {
+                    let line = sliced.lines.iter().find(|line| line.number == *number);
+                    line.is_some_and(|line| line.class == crate::sliced::Class::Tower)
+                };
+                let kept = (1..).zip(sliced.text.lines());
+                let kept: Vec<&str> = kept
+                    .filter(|(number, _)| !of_tower(number))
+                    .map(|(_, line)| line)
+                    .collect();
+                let told = figures(kept.join("\n").as_bytes());
+                assert!(
+                    !shows(&told, &none),
+                    "two tools: {name}, {pattern:?}, {walls} walls"
+                );
+                assert_eq!(told.objects.len(), 1, "{name}");
+            }
+        }
+    }
+    for (name, job) in super::conforming() {
+        let names = |word: &[u8]| job.windows(word.len()).any(|part| part == word);
+        if !names(b"raft") && !names(b"tower") {
+            assert!(!shows(&figures(&job), &none), "{name}");
+        }
+    }
 }
 
 /// Skins by what lies below them and on them, against the heights of the generator's stack.

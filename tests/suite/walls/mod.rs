@@ -1,6 +1,7 @@
 //! Walls and infill from motion alone: jobs whose makers say what they are, with comments and without.
 
 mod blind;
+mod hang;
 mod sliced_box;
 
 use crate::corpus::sheets_of;
