@@ -138,11 +138,9 @@ impl Walls {
         };
         let parts = || {
             let regions = self.regions.iter().enumerate();
-            regions
-                .filter(|(index, _)| is_part(*index))
-                .map(|(_, region)| region)
+            regions.filter(|(index, _)| is_part(*index))
         };
-        for region in parts() {
+        for (_, region) in parts() {
             all.join(region);
         }
         // The region with the most deposit speaks for solid layers and sections.
@@ -165,10 +163,8 @@ impl Walls {
                 Ok(figure)
             })
         };
-        let mut regions: Vec<RegionFigures> = (0..)
-            .zip(self.regions.iter().zip(&towers))
-            .filter(|(_, (_, is_tower))| !**is_tower)
-            .filter_map(|(index, (region, _))| {
+        let mut regions: Vec<RegionFigures> = parts()
+            .filter_map(|(index, region)| {
                 let mut told = told(region, why)?;
                 told.carried = carried(index, &told.infill);
                 Some(told)
