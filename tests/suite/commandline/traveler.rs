@@ -133,7 +133,7 @@ fn the_demo_jobs_page_says_what_to_do() {
         ("verdict", "Do not print this job as it is"),
         (
             "verdict",
-            "run the rework below, and put right at the machine",
+            "filament, dry (80 °C for 8 h to 12 h), nozzle, hotend, bed surface",
         ),
         ("verdict", "10 K below the 230 °C"),
         ("verdict", "Run the rework below"),
