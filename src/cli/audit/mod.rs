@@ -19,7 +19,9 @@ use crate::report::paint::{Look, Tone};
 use crate::report::terminal;
 use crate::sheet::{load_machine, load_material};
 use crate::text::clean;
-use output::{Format, Rows};
+#[cfg(feature = "parquet")]
+use output::Format;
+use output::Rows;
 use std::cell::RefCell;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
