@@ -3,7 +3,7 @@
 use super::deliver::{Delivery, How, Real, Target, Undelivered, heed};
 use super::inspect::{checked, declared, failed, no_job};
 use super::pack::{Sink, Sunk};
-use super::{Settings, Source, guarded};
+use super::{Settings, Source, ahead, guarded};
 use crate::inspection::{Held, Round, Tap};
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::report::{Checked, Failed};
@@ -267,15 +267,8 @@ fn plan<T: Tap>(
     watch: T,
 ) -> Result<((First, T), Stored), Failed> {
     let mut round = Round::tapped(held.clone(), (Mending::new(held, wanted), watch));
-    while opened
-        .next(round.buffer())
-        .map_err(|fault| failed(name, &fault))?
-    {
-        round.go_on();
-        if round.is_hopeless() {
-            break;
-        }
-    }
+    ahead::carry_out(&mut opened, &mut round, Threads::Two)
+        .map_err(|fault| failed(name, &fault))?;
     let (inspected, (mending, seen)) = round.finish_tapped();
     let first = First::of(inspected, mending);
     if let Some(reason) = first.inspected.no_job {

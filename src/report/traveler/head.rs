@@ -131,13 +131,12 @@ pub fn verdict(traveler: &Traveler, page: &mut Html) {
     });
 }
 
-/// What still holds the job when the program has put right what it can.
-fn holding(traveler: &Traveler) -> Vec<&Finding> {
-    let result = traveler.reworked.result();
-    let findings = result.inspected.findings.iter().enumerate();
+/// The findings that hold a job.
+fn holding(checked: &Checked) -> Vec<&Finding> {
+    let findings = checked.inspected.findings.iter().enumerate();
     findings
         .filter(|(index, finding)| {
-            finding.class >= result.hold_from && result.settlement.conceded(*index).is_none()
+            finding.class >= checked.hold_from && checked.settlement.conceded(*index).is_none()
         })
         .map(|(_, finding)| finding)
         .collect()
@@ -145,7 +144,7 @@ fn holding(traveler: &Traveler) -> Vec<&Finding> {
 
 /// Whether the job is to be sliced again: what holds it is in the job, and no rework puts it right.
 fn is_to_be_sliced(traveler: &Traveler) -> bool {
-    holding(traveler)
+    holding(traveler.reworked.result())
         .iter()
         .any(|finding| !is_at_the_machine(finding))
 }
@@ -153,7 +152,7 @@ fn is_to_be_sliced(traveler: &Traveler) -> bool {
 /// What is done next, step by step, and whose it is.
 fn steps(traveler: &Traveler) -> Vec<String> {
     let checked = traveler.checked();
-    let still = holding(traveler);
+    let still = holding(traveler.reworked.result());
     let wants = prepare::wanted(traveler);
     let mut steps: Vec<String> = Vec::new();
     if let Some(made_for) = made_for(&still) {
@@ -210,18 +209,9 @@ fn made_for<'a>(still: &[&'a Finding]) -> Option<&'a str> {
     .map(|finding| finding.message.as_str())
 }
 
-/// The findings that hold the job.
+/// Why the job is held.
 fn reasons(checked: &Checked, page: &mut Html) {
-    let holding: Vec<&Finding> = checked
-        .inspected
-        .findings
-        .iter()
-        .enumerate()
-        .filter(|(index, finding)| {
-            finding.class >= checked.hold_from && checked.settlement.conceded(*index).is_none()
-        })
-        .map(|(_, finding)| finding)
-        .collect();
+    let holding = holding(checked);
     if holding.is_empty() {
         return;
     }
