@@ -71,17 +71,18 @@ impl Section {
     pub fn bead(from: [f64; 2], to: [f64; 2], width: f64) -> Self {
         let ([fx, fy], [tx, ty]) = (from, to);
         let (dx, dy) = (tx - fx, ty - fy);
-        let length = dx.hypot(dy);
-        if length == 0.0 {
+        let square = dx * dx + dy * dy;
+        if square == 0.0 {
             return Self::default();
         }
-        let area = length * width;
-        let across = width * width / (length * length);
+        let area = square.sqrt() * width;
+        let twelfth = area / 12.0;
+        let across = width * width / square;
         Self {
             area,
-            xx: area / 12.0 * (dx * dx + dy * dy * across),
-            yy: area / 12.0 * (dy * dy + dx * dx * across),
-            xy: area / 12.0 * (dx * dy * (1.0 - across)),
+            xx: twelfth * (dx * dx + dy * dy * across),
+            yy: twelfth * (dy * dy + dx * dx * across),
+            xy: twelfth * (dx * dy * (1.0 - across)),
             ..Self::default()
         }
         .shifted([f64::midpoint(fx, tx), f64::midpoint(fy, ty)])
@@ -96,14 +97,21 @@ impl Section {
         for ([ax, ay], [bx, by]) in points.iter().zip(next) {
             // The triangle to the origin.
             let twice = ax * by - bx * ay;
-            sum.area += twice / 2.0;
-            sum.x += twice * (ax + bx) / 6.0;
-            sum.y += twice * (ay + by) / 6.0;
-            sum.xx += twice * (ax * ax + ax * bx + bx * bx) / 12.0;
-            sum.yy += twice * (ay * ay + ay * by + by * by) / 12.0;
-            sum.xy += twice * (ax * by + 2.0 * ax * ay + 2.0 * bx * by + bx * ay) / 24.0;
+            sum.area += twice;
+            sum.x += twice * (ax + bx);
+            sum.y += twice * (ay + by);
+            sum.xx += twice * (ax * ax + ax * bx + bx * bx);
+            sum.yy += twice * (ay * ay + ay * by + by * by);
+            sum.xy += twice * (ax * by + 2.0 * ax * ay + 2.0 * bx * by + bx * ay);
         }
-        sum
+        Self {
+            area: sum.area / 2.0,
+            x: sum.x / 6.0,
+            y: sum.y / 6.0,
+            xx: sum.xx / 12.0,
+            yy: sum.yy / 12.0,
+            xy: sum.xy / 24.0,
+        }
     }
 
     /// The same shape moved by `by`, mm.

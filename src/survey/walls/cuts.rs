@@ -5,9 +5,10 @@
 //! cuts. The smaller a region, the thinner its slices; where one has more of them than are kept, two by
 //! two become one.
 
-use super::path::Path;
+use super::path::{Path, apart, minus};
 use super::plan::{Loop, Plan, Stroke};
 use super::trail::{Point, Trail};
+use super::upright::{Strip, Stuff, Upright};
 use crate::physics::section::Section;
 
 /// The distance of upright cuts, mm: at most and at least at first, halved until so many lie along the
@@ -15,10 +16,12 @@ use crate::physics::section::Section;
 const EVERY: [f64; 2] = [2.0, 0.25];
 const ALONG: f64 = 32.0;
 
-/// The most cuts along X or Y, and the most level ones; with the most regions some twenty megabytes.
-const UPRIGHT_CAP: i64 = 256;
+/// The most level cuts, and regions; with as many upright ones as there may be some thirty megabytes.
 const LEVEL_CAP: usize = 1024;
 const REGION_CAP: usize = 64;
+
+/// Corners sharper than 37 degrees are cut off: one and the cosine of the turn (chosen).
+const BLUNT: f64 = 0.2;
 
 /// No cut is thicker than this, mm: nothing is that large.
 const THICKEST: f64 = 1e6;
@@ -38,18 +41,9 @@ pub(super) struct Cut {
     pub outline: Section,
 }
 
-/// The part of a cut that something is added to.
-#[derive(Debug, Clone, Copy)]
-enum Stuff {
-    Solid,
-    Sparse,
-    Wall,
-    Outline,
-}
-
 impl Cut {
     /// One cut for two that lie one behind the other.
-    fn joined(self, other: Self) -> Self {
+    pub fn joined(self, other: Self) -> Self {
         let length = self.length + other.length;
         let mean = |one: Section, other_one: Section| {
             one.times(self.length / length) + other_one.times(other.length / length)
@@ -63,7 +57,7 @@ impl Cut {
         }
     }
 
-    const fn of(&mut self, stuff: Stuff) -> &mut Section {
+    pub const fn of(&mut self, stuff: Stuff) -> &mut Section {
         match stuff {
             Stuff::Solid => &mut self.solid,
             Stuff::Sparse => &mut self.sparse,
@@ -76,16 +70,15 @@ impl Cut {
 /// The cuts of one region across X, Y and Z.
 #[derive(Debug, Clone)]
 pub(super) struct Cuts {
-    pub across: [Vec<Cut>; 3],
-    /// How far upright cuts lie apart, mm.
-    pub every: f64,
-    /// The first upright cut's place along X and Y, in cuts.
-    first: [i64; 2],
+    upright: [Upright; 2],
+    level: Vec<Cut>,
     /// So many layers make a level cut, and so many the last one.
     layers: u32,
     last: u32,
     /// The level cut of the layer at hand.
     now: Option<Cut>,
+    /// Where that lies.
+    at: Level,
 }
 
 /// The cuts of all regions.
@@ -120,25 +113,10 @@ impl Piece {
 }
 
 /// Where a layer lies, mm.
-#[derive(Debug, Clone, Copy)]
-struct Level {
-    middle: f64,
-    height: f64,
-}
-
-impl Level {
-    /// A piece of this level in an upright cut: `area` about `at` along the cut, its square spread.
-    fn upright(self, area: f64, at: f64, square: f64) -> Section {
-        let z = self.middle;
-        Section {
-            area,
-            x: area * at,
-            y: area * z,
-            xx: area * square,
-            yy: area * (z * z + self.height * self.height / 12.0),
-            xy: area * at * z,
-        }
-    }
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Level {
+    pub middle: f64,
+    pub height: f64,
 }
 
 impl Sections {
@@ -158,7 +136,8 @@ impl Sections {
         };
         for (index, one) in plan.loops.iter().enumerate() {
             if let Some(cuts) = of(index).and_then(|region| self.region(region, &one.path)) {
-                cuts.lay_loop(trail, plan, one, level, is_hole(index));
+                cuts.at = level;
+                cuts.lay_loop(trail, plan, one, is_hole(index));
             }
         }
         for stroke in &plan.strokes {
@@ -167,7 +146,8 @@ impl Sections {
             if let (Some(within), Some(region)) = (within, region)
                 && let Some(cuts) = self.region(region, &stroke.path)
             {
-                cuts.lay_stroke(trail, plan, stroke, within, level);
+                cuts.at = level;
+                cuts.lay_stroke(trail, plan, stroke, within);
             }
         }
         for cuts in self.regions.iter_mut().flatten() {
@@ -201,13 +181,19 @@ impl Cuts {
             every /= 2.0;
         }
         Self {
-            across: [const { Vec::new() }; 3],
-            every,
-            first: [0; 2],
+            upright: [Upright::new(every), Upright::new(every)],
+            level: Vec::new(),
             layers: 1,
             last: 1,
             now: None,
+            at: Level::default(),
         }
+    }
+
+    /// The cuts across X, Y or Z.
+    pub fn across(&self, axis: usize) -> &[Cut] {
+        let upright = self.upright.get(axis);
+        upright.map_or(&self.level, |upright| &upright.cuts)
     }
 
     /// The layer at hand is whole.
@@ -215,8 +201,11 @@ impl Cuts {
         let Some(mut flat) = self.now.take() else {
             return;
         };
+        for upright in &mut self.upright {
+            upright.settle(self.at);
+        }
         flat.length = height;
-        let level = &mut self.across[2];
+        let level = &mut self.level;
         if self.last < self.layers
             && let Some(last) = level.last_mut()
         {
@@ -236,7 +225,7 @@ impl Cuts {
         self.last = 1;
     }
 
-    fn lay_loop(&mut self, trail: &Trail, plan: &Plan, one: &Loop, level: Level, is_hole: bool) {
+    fn lay_loop(&mut self, trail: &Trail, plan: &Plan, one: &Loop, is_hole: bool) {
         let points = trail
             .points
             .get(one.path.points.clone())
@@ -262,36 +251,28 @@ impl Cuts {
                 to,
                 width: one.bead,
             };
-            self.lay(piece, stuff, level);
-            if bounds {
-                let side = if is_hole { inward } else { -inward };
-                self.bound(from, to, if is_hole { -inward } else { inward }, level);
-                let half = Piece {
-                    width: one.bead / 2.0,
-                    ..piece.beside(side * one.bead / 4.0)
-                };
-                self.lay(half, Stuff::Outline, level);
-            }
+            self.lay(piece, stuff);
             if has_room {
-                self.lay(piece.beside(inward * one.bead), Stuff::Wall, level);
+                self.lay(piece.beside(inward * one.bead), Stuff::Wall);
             }
         }
         if bounds {
-            let corners: Vec<[f64; 2]> = points.iter().map(|point| point.at).collect();
-            let whole = Section::polygon(&corners);
+            let (side, sign) = if is_hole {
+                (inward, -inward)
+            } else {
+                (-inward, inward)
+            };
+            let corners = around(points, side * one.bead / 2.0);
+            let next = corners.iter().cycle().skip(1);
+            for (from, to) in corners.iter().zip(next) {
+                self.bound(*from, *to, sign);
+            }
             let flat = self.now.get_or_insert_default();
-            flat.outline += whole.times(if is_hole { -inward } else { inward });
+            flat.outline += Section::polygon(&corners).times(sign);
         }
     }
 
-    fn lay_stroke(
-        &mut self,
-        trail: &Trail,
-        plan: &Plan,
-        stroke: &Stroke,
-        within: u32,
-        level: Level,
-    ) {
+    fn lay_stroke(&mut self, trail: &Trail, plan: &Plan, stroke: &Stroke, within: u32) {
         let path = &stroke.path;
         let points = trail.points.get(path.points.clone()).unwrap_or_default();
         let is_solid = plan.is_solid(stroke, within);
@@ -302,154 +283,79 @@ impl Cuts {
         };
         let width = path.spacing(plan.height);
         for (from, to) in pairs(points, false) {
-            self.lay(Piece { from, to, width }, stuff, level);
+            self.lay(Piece { from, to, width }, stuff);
         }
     }
 
     /// Adds a piece to the level cut and to the upright ones it passes.
-    fn lay(&mut self, piece: Piece, stuff: Stuff, level: Level) {
+    fn lay(&mut self, piece: Piece, stuff: Stuff) {
         let ([fx, fy], [tx, ty]) = (piece.from, piece.to);
-        let length = (tx - fx).hypot(ty - fy);
-        if length <= 0.0 || !length.is_finite() {
+        let length = apart(piece.from, piece.to);
+        if length <= 0.0 || piece.width <= 0.0 || !length.is_finite() {
             return;
         }
         let flat = self.now.get_or_insert_default();
         *flat.of(stuff) += Section::bead(piece.from, piece.to, piece.width);
-        let volume = length * piece.width * level.height;
+        let size = [length, piece.width, self.at.height];
         for (axis, along, aside) in [(0, [fx, tx], [fy, ty]), (1, [fy, ty], [fx, tx])] {
-            let share = |of: [f64; 2]| (of[1] - of[0]).abs() / length;
-            let half = piece.width / 2.0 * share(aside);
-            let [start, end, near, far] = if along[0] <= along[1] {
-                [along[0], along[1], aside[0], aside[1]]
-            } else {
-                [along[1], along[0], aside[1], aside[0]]
-            };
-            let (low, high) = (start - half, end + half);
-            let spread = (piece.width * share(along)).powi(2) / 12.0;
-            self.each_cut(axis, low, high, |cut, every, from, to| {
-                // Of its middle line, what lies within the cut or half a width from it.
-                let at = |place: f64| {
-                    let share = ((place - start) / (end - start).max(1e-9)).clamp(0.0, 1.0);
-                    near + (far - near) * share
-                };
-                let (one, other) = (at(from - half), at(to + half));
-                let middle = f64::midpoint(one, other);
-                let square = middle * middle + (other - one).powi(2) / 12.0 + spread;
-                let area = volume * (to - from) / (high - low) / every;
-                *cut.of(stuff) += level.upright(area, middle, square);
-            });
+            let strip = Strip::new(along, aside, size);
+            if let Some(upright) = self.hold(axis, strip.reach()) {
+                upright.lay(&strip, stuff);
+            }
         }
     }
 
-    /// Adds what an edge of the outline bounds to the upright cuts it passes (Green's theorem).
-    fn bound(&mut self, from: [f64; 2], to: [f64; 2], sign: f64, level: Level) {
+    /// Adds what an edge of the outline bounds to the upright cuts it passes.
+    fn bound(&mut self, from: [f64; 2], to: [f64; 2], sign: f64) {
         let flipped = |[x, y]: [f64; 2]| [y, x];
+        let times = sign * self.at.height;
         // Seen along Y the plane is mirrored, and so is the sense of the outline.
-        for (axis, from, to, sign) in [(0, from, to, sign), (1, flipped(from), flipped(to), -sign)]
-        {
-            let ([fx, fy], [tx, ty]) = (from, to);
-            let way = (tx - fx).signum() * sign * level.height;
-            self.each_cut(axis, fx.min(tx), fx.max(tx), |cut, every, low, high| {
-                let at = |x: f64| fy + (ty - fy) * (x - fx) / (tx - fx);
-                let (a, b) = (at(low), at(high));
-                let step = -(high - low) * way / every;
-                let area = f64::midpoint(a, b) * step;
-                let first = (a * a + a * b + b * b) / 6.0 * step;
-                let second = (a * a * a + a * a * b + a * b * b + b * b * b) / 12.0 * step;
-                let z = level.middle;
-                cut.outline += Section {
-                    area,
-                    x: first,
-                    y: area * z,
-                    xx: second,
-                    yy: area * (z * z + level.height * level.height / 12.0),
-                    xy: first * z,
-                };
-            });
-        }
-    }
-
-    /// Every upright cut between two places, with how far cuts lie apart and what of the stretch is its
-    /// own.
-    fn each_cut(
-        &mut self,
-        axis: usize,
-        low: f64,
-        high: f64,
-        mut tell: impl FnMut(&mut Cut, f64, f64, f64),
-    ) {
-        if low >= high || !(high - low).is_finite() {
-            return;
-        }
-        let Some([from, to]) = self.hold(axis, low, high) else {
-            return;
-        };
-        let every = self.every;
-        let (Some(cuts), Some(first)) = (self.across.get_mut(axis), self.first.get(axis)) else {
-            return;
-        };
-        let own = cuts.iter_mut().skip((from - first) as usize);
-        for (place, cut) in (from..=to).zip(own) {
-            let (start, end) = (place as f64 * every, (place + 1) as f64 * every);
-            let (start, end) = (start.max(low), end.min(high));
-            if end > start {
-                tell(cut, every, start, end);
+        for (axis, from, to, times) in [
+            (0, from, to, times),
+            (1, flipped(from), flipped(to), -times),
+        ] {
+            let reach = [from[0].min(to[0]), from[0].max(to[0])];
+            if reach[0] < reach[1]
+                && let Some(upright) = self.hold(axis, reach)
+            {
+                upright.bound(from, to, times);
             }
         }
     }
 
-    /// Makes sure that there are cuts between two places, and says which.
-    fn hold(&mut self, axis: usize, low: f64, high: f64) -> Option<[i64; 2]> {
-        loop {
-            let index = |at: f64| (at / self.every).floor() as i64;
-            let (from, to) = (index(low), index(high));
-            let (cuts, first) = (self.across.get_mut(axis)?, self.first.get_mut(axis)?);
-            if cuts.is_empty() {
-                *first = from;
-            }
-            let end = (*first + cuts.len() as i64).max(to + 1);
-            if end - from.min(*first) <= UPRIGHT_CAP {
-                let new = Cut {
-                    length: self.every,
-                    ..Cut::default()
-                };
-                if from < *first {
-                    let more = (*first - from) as usize;
-                    cuts.splice(0..0, std::iter::repeat_n(new, more));
-                    *first = from;
-                }
-                if cuts.len() < (end - *first) as usize {
-                    cuts.resize((end - *first) as usize, new);
-                }
-                return Some([from, to]);
-            }
-            if self.every > THICKEST {
+    /// The upright cuts along an axis, with some between two places.
+    fn hold(&mut self, axis: usize, reach: [f64; 2]) -> Option<&mut Upright> {
+        let level = self.at;
+        let [x, y] = &mut self.upright;
+        while !(if axis == 0 { &mut *x } else { &mut *y }).hold(reach, level) {
+            if x.every() > THICKEST {
                 return None;
             }
-            self.coarsen();
+            x.coarsen(level);
+            y.coarsen(level);
         }
+        self.upright.get_mut(axis)
     }
+}
 
-    /// Makes one upright cut of every two.
-    fn coarsen(&mut self) {
-        let every = self.every;
-        for (cuts, first) in self.across.iter_mut().zip(&mut self.first) {
-            let empty = Cut {
-                length: every,
-                ..Cut::default()
-            };
-            if first.rem_euclid(2) == 1 {
-                cuts.insert(0, empty);
-            }
-            let pairs = cuts.chunks(2).map(|pair| match pair {
-                [one, other] => one.joined(*other),
-                rest => rest.first().copied().unwrap_or_default().joined(empty),
-            });
-            *cuts = pairs.collect();
-            *first = first.div_euclid(2);
-        }
-        self.every *= 2.0;
+/// The corners of a loop so far to the left of another, mm.
+fn around(points: &[Point], far: f64) -> Vec<[f64; 2]> {
+    let left = |from: [f64; 2], to: [f64; 2]| {
+        let ([x, y], length) = (minus(to, from), apart(from, to));
+        (length > 0.0).then(|| [-y / length, x / length])
+    };
+    let mut before = pairs(points, true)
+        .filter_map(|(from, to)| left(from, to))
+        .last();
+    let mut corners = Vec::with_capacity(points.len());
+    for (from, to) in pairs(points, true) {
+        let Some(own) = left(from, to) else { continue };
+        let [bx, by] = before.replace(own).unwrap_or(own);
+        let [x, y] = own;
+        let reach = far / (1.0 + bx * x + by * y).max(BLUNT);
+        corners.push([from[0] + (bx + x) * reach, from[1] + (by + y) * reach]);
     }
+    corners
 }
 
 fn pairs(points: &[Point], closed: bool) -> impl Iterator<Item = ([f64; 2], [f64; 2])> + '_ {
@@ -473,6 +379,8 @@ mod tests {
         height: 0.2,
     };
 
+    use super::super::upright::UPRIGHT_CAP;
+
     fn volume(cuts: &[Cut]) -> f64 {
         let of = |cut: &Cut| cut.solid.area * cut.length;
         cuts.iter().map(of).sum()
@@ -482,7 +390,8 @@ mod tests {
     #[test]
     fn thicker_slices_hold_as_much() {
         let mut cuts = Cuts::of_size([0.0, 6.0, 0.0, 8.0]);
-        assert_eq!(cuts.every, 0.25);
+        assert_eq!(cuts.upright[0].every(), 0.25);
+        cuts.at = LEVEL;
         let mut laid = 0.0;
         for reach in [3.0, 50.0, -40.0, 333.0, -1e5] {
             let piece = Piece {
@@ -490,22 +399,28 @@ mod tests {
                 to: [reach, 2.0],
                 width: 0.4,
             };
-            cuts.lay(piece, Stuff::Solid, LEVEL);
+            cuts.lay(piece, Stuff::Solid);
+            let both = &mut cuts.upright;
+            both.iter_mut().for_each(|upright| upright.settle(LEVEL));
             laid += (reach - 0.3_f64).hypot(1.0) * 0.4 * 0.2;
             for axis in [0, 1] {
-                let kept = &cuts.across[axis];
+                let kept = cuts.across(axis);
                 assert!(kept.len() as i64 <= UPRIGHT_CAP);
-                assert!(kept.iter().all(|cut| cut.length == cuts.every));
+                assert!(
+                    kept.iter()
+                        .all(|cut| cut.length == cuts.upright[axis].every())
+                );
                 assert!((volume(kept) / laid - 1.0).abs() < 1e-9, "{axis} {reach}");
             }
         }
-        assert_eq!(cuts.every, 512.0);
+        assert_eq!(cuts.upright[0].every(), 512.0);
     }
 
     #[test]
     fn many_layers_are_joined_two_by_two() {
         let mut cuts = Cuts::of_size([0.0, 100.0, 0.0, 100.0]);
-        assert_eq!(cuts.every, 2.0);
+        assert_eq!(cuts.upright[0].every(), 2.0);
+        cuts.at = LEVEL;
         let layers = 5 * LEVEL_CAP + 3;
         for _ in 0..layers {
             let piece = Piece {
@@ -513,10 +428,10 @@ mod tests {
                 to: [10.0, 0.0],
                 width: 0.5,
             };
-            cuts.lay(piece, Stuff::Solid, LEVEL);
+            cuts.lay(piece, Stuff::Solid);
             cuts.close(0.2);
         }
-        let level = &cuts.across[2];
+        let level = cuts.across(2);
         assert!(level.len() <= LEVEL_CAP && level.len() > LEVEL_CAP / 2);
         assert!((volume(level) / (layers as f64) - 1.0).abs() < 1e-9);
     }

@@ -26,6 +26,7 @@ mod strands;
 mod thins;
 mod tower;
 mod trail;
+mod upright;
 
 pub use class::{Class, Confusion};
 pub use figures::{RegionFigures, WallFigures};

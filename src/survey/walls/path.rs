@@ -120,10 +120,10 @@ impl Path {
             self.length += length;
             self.volume += to.laid * section;
             self.area += ((fx - x0) * (ty - y0) - (tx - x0) * (fy - y0)) / 2.0;
-            left = left.min(fx).min(tx);
-            right = right.max(fx).max(tx);
-            low = low.min(fy).min(ty);
-            high = high.max(fy).max(ty);
+            left = least(left, least(fx, tx));
+            right = most(right, most(fx, tx));
+            low = least(low, least(fy, ty));
+            high = most(high, most(fy, ty));
             if length > longest {
                 longest = length;
                 self.longest = self.points.start + index + 1;
@@ -165,6 +165,16 @@ impl Path {
             && along(before.at, last.at, across)
             && along(first.at, second.at, across)
     }
+}
+
+/// The lesser and the greater of two numbers: an instruction each, where the library's have an eye on what is
+/// no number.
+pub(super) fn least(one: f64, other: f64) -> f64 {
+    if one < other { one } else { other }
+}
+
+pub(super) fn most(one: f64, other: f64) -> f64 {
+    if one > other { one } else { other }
 }
 
 pub(super) fn minus(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {

@@ -1,6 +1,6 @@
 //! Which loops a point lies in: edges by rows of the plane, and how many of them lie to its right.
 
-use super::path::{Path, apart, minus};
+use super::path::{Path, apart, least, minus, most};
 use super::trail::Trail;
 
 /// The most rows (chosen).
@@ -221,12 +221,11 @@ impl Slabs {
         let mut nearest: Option<Near> = None;
         for edge in in_rows(&self.edges, self.places.get(from..to)?) {
             let limit = nearest.map_or(reach, |near| near.far);
-            let is_aside = |axis: usize| {
-                let of = |at: [f64; 2]| at.get(axis).copied().unwrap_or_default();
-                let (one, other, at) = (of(edge.from), of(edge.to), of(at));
-                (one.min(other) > at + limit) | (one.max(other) < at - limit)
+            let is_aside = |one: f64, other: f64, at: f64| {
+                (least(one, other) > at + limit) | (most(one, other) < at - limit)
             };
-            if is_aside(0) | is_aside(1) {
+            let ([fx, fy], [tx, ty]) = (edge.from, edge.to);
+            if is_aside(fx, tx, at[0]) | is_aside(fy, ty, at[1]) {
                 continue;
             }
             let [dx, dy] = minus(edge.to, edge.from);

@@ -69,7 +69,7 @@ fn compare(least: [f64; 3], most: [f64; 3], with: [[f64; 3]; 2], factor: f64) ->
 
 /// What carries a load along `axis`, 0 to 2, in a part whose infill has this density.
 pub(super) fn carried(cuts: &Cuts, axis: usize, density: f64) -> Option<Carried> {
-    let all = cuts.across.get(axis)?;
+    let all = cuts.across(axis);
     let largest = all.iter().map(|cut| cut.outline.area).fold(0.0, f64::max);
     let cuts: Vec<&Cut> = all
         .iter()
