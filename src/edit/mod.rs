@@ -10,7 +10,9 @@ mod hunk;
 mod plan;
 mod restate;
 mod splice;
+mod splicing;
 
 pub use hunk::{HUNK_CAP, Hunk};
 pub use plan::{Change, Draft, Edit, Plan};
 pub use splice::{Splice, Spliced};
+pub use splicing::Splicing;

@@ -5,7 +5,7 @@
 
 use crate::command::Ahead;
 use crate::inspection::{Round, Tap};
-use crate::text::{Blocks, Error, Feed, Opened, Packing, Threads};
+use crate::text::{Blocks, Error, Feed, Packing, Threads};
 use std::collections::VecDeque;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, OnceLock};
@@ -31,16 +31,17 @@ struct Block {
 ///
 /// What kept the rest of the job from being read.
 pub(super) fn carry_out<T: Tap>(
-    opened: &mut Opened,
+    feed: &mut impl Feed,
+    packing: Packing,
     round: &mut Round<T>,
     threads: Threads,
 ) -> Result<(), Error> {
     // A packed job has its second thread already.
     let is_alone = threads == Threads::One
-        || opened.packing() != Packing::Plain
+        || packing != Packing::Plain
         || std::thread::available_parallelism().is_ok_and(|cores| cores.get() == 1);
     let most = if is_alone { u64::MAX } else { ALONE };
-    if !alone(opened, round, most)? {
+    if !alone(feed, round, most)? {
         return Ok(());
     }
     let (to_read, unread) = sync_channel::<Arc<Block>>(BEFORE);
@@ -49,7 +50,7 @@ pub(super) fn carry_out<T: Tap>(
         let builder = std::thread::Builder::new().name("read".to_owned());
         // Where no thread starts, nobody takes what is sent, and all goes its way here.
         let _ = builder.spawn_scoped(scope, move || read(&unread, &again));
-        let outcome = beside(opened, round, &to_read, &used);
+        let outcome = beside(feed, round, &to_read, &used);
         // Without a sender the thread is at its end.
         drop(to_read);
         outcome
@@ -57,9 +58,9 @@ pub(super) fn carry_out<T: Tap>(
 }
 
 /// Takes up to `most` pieces past a round; false where there are no more, or the rest can be no job.
-fn alone<T: Tap>(opened: &mut Opened, round: &mut Round<T>, most: u64) -> Result<bool, Error> {
+fn alone<T: Tap>(feed: &mut impl Feed, round: &mut Round<T>, most: u64) -> Result<bool, Error> {
     for _ in 0..most {
-        if !opened.next(round.buffer())? {
+        if !feed.next(round.buffer())? {
             return Ok(false);
         }
         round.go_on();
@@ -72,7 +73,7 @@ fn alone<T: Tap>(opened: &mut Opened, round: &mut Round<T>, most: u64) -> Result
 
 /// Takes the rest of a job past a round, block by block, each handed out to be read before its turn.
 fn beside<T: Tap>(
-    opened: &mut Opened,
+    feed: &mut impl Feed,
     round: &mut Round<T>,
     to_read: &SyncSender<Arc<Block>>,
     used: &SyncSender<Ahead>,
@@ -82,7 +83,7 @@ fn beside<T: Tap>(
     let mut is_more = true;
     loop {
         while is_more && before.len() < BEFORE {
-            is_more = opened.next(rest.buffer())?;
+            is_more = feed.next(rest.buffer())?;
             if rest.split_off(&mut spare.bytes) {
                 let block = Arc::new(std::mem::take(&mut spare));
                 // Full or closed: the block is read as it is carried out.
@@ -132,7 +133,8 @@ mod tests {
         let stream = std::io::Cursor::new(job.to_vec());
         let mut opened = open_stream(stream, Name::StandardInput, reading).unwrap();
         let mut round = Round::new(Held::default());
-        carry_out(&mut opened, &mut round, threads).map_err(|fault| fault.to_string())?;
+        carry_out(&mut opened, Packing::Plain, &mut round, threads)
+            .map_err(|fault| fault.to_string())?;
         let is_whole = opened.finish().is_some();
         Ok((round.finish(), is_whole))
     }
@@ -201,7 +203,7 @@ mod tests {
             let breaks = Breaks(100_000);
             let mut opened = open_stream(breaks, Name::StandardInput, reading).unwrap();
             let mut round = Round::new(Held::default());
-            let outcome = carry_out(&mut opened, &mut round, threads);
+            let outcome = carry_out(&mut opened, Packing::Plain, &mut round, threads);
             assert!(
                 outcome
                     .unwrap_err()

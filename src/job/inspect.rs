@@ -98,7 +98,7 @@ fn attempt(
 }
 
 /// The materials that a job declares, or the sheets in their place.
-fn asked(said: &Declared, settings: &Settings) -> (Vec<Option<Arc<Material>>>, NamedBy) {
+pub(super) fn asked(said: &Declared, settings: &Settings) -> (Vec<Option<Arc<Material>>>, NamedBy) {
     let (mut materials, by) = declared(said);
     if let Some((name, sheet)) = &settings.instead {
         let slots = materials.iter_mut().flatten();
@@ -197,7 +197,9 @@ pub(super) fn round(
 ) -> Result<(Inspected, Stored), Failed> {
     let mut opened = source.open(name, threads)?;
     let mut round = Round::new(held);
-    ahead::carry_out(&mut opened, &mut round, threads).map_err(|fault| failed(name, &fault))?;
+    let packing = opened.packing();
+    ahead::carry_out(&mut opened, packing, &mut round, threads)
+        .map_err(|fault| failed(name, &fault))?;
     let inspected = round.finish();
     if let Some(reason) = inspected.no_job {
         return Err(no_job(name, reason));

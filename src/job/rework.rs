@@ -1,14 +1,14 @@
 //! One job: a round that plans, a round past the result while it is written, the proof, the place.
 
 use super::deliver::{Delivery, How, Real, Target, Undelivered, heed};
-use super::inspect::{checked, declared, failed, no_job};
+use super::inspect::{asked, checked, failed, glance, no_job};
 use super::pack::{Sink, Sunk};
 use super::{Settings, Source, ahead, guarded};
 use crate::inspection::{Held, Round, Tap};
 use crate::report::reworked::{Changed, Output, Reworked};
 use crate::report::{Checked, Failed};
-use crate::rework::{First, Mending, Second, Wanted};
-use crate::text::{Feed, Name, Opened, PIECE, Packing, Stored, Threads, clean};
+use crate::rework::{Done, First, Mending, Wanted};
+use crate::text::{Name, Opened, PIECE, Packing, Stored, Threads, clean};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -155,11 +155,15 @@ pub fn rework_between<T: Tap>(
             watch(),
         )
     };
+    if settings.materials.is_none() {
+        held.materials = asked(&glance(source, name)?, settings).0;
+    }
     let ((mut first, mut seen), stored) = plan(&held)?;
     if settings.materials.is_none() {
-        let (materials, by) = declared(&first.inspected.declared);
+        let (materials, by) = asked(&first.inspected.declared, settings);
         material_by = by;
-        if !materials.is_empty() {
+        // What stands behind the end of a program is seen at a glance, and is not the job's word.
+        if materials != held.materials {
             held.materials = materials;
             let (again, now) = plan(&held)?;
             is_same(name, &stored, &now)?;
@@ -267,7 +271,8 @@ fn plan<T: Tap>(
     watch: T,
 ) -> Result<((First, T), Stored), Failed> {
     let mut round = Round::tapped(held.clone(), (Mending::new(held, wanted), watch));
-    ahead::carry_out(&mut opened, &mut round, Threads::Two)
+    let packing = opened.packing();
+    ahead::carry_out(&mut opened, packing, &mut round, Threads::Two)
         .map_err(|fault| failed(name, &fault))?;
     let (inspected, (mending, seen)) = round.finish_tapped();
     let first = First::of(inspected, mending);
@@ -294,13 +299,13 @@ fn carry_out(
     way: Way,
     packing: Packing,
     place: &Place,
-) -> Result<(crate::rework::Done, Sunk<Way>), Failed> {
+) -> Result<(Done, Sunk<Way>), Failed> {
     let unwritten = |fault: io::Error| unwritten(place, &fault);
     let mut sink = match way {
         Way::Nowhere => Sink::nowhere(way),
         _ => Sink::new(way, packing).map_err(unwritten)?,
     };
-    let mut second = Second::new(first, held, wanted, brief);
+    let mut second = first.second(held, wanted, brief);
     // What is written is the job whose digest was planned for; for what is only shown, a look at the file
     // is enough.
     let seen = source.seen().filter(|_| matches!(place, Place::Shown));
@@ -308,13 +313,14 @@ fn carry_out(
         Some(_) => source.open_again(name)?,
         None => source.open(name, Threads::Two)?,
     };
-    while !sink.has_failed()
-        && opened
-            .next(second.buffer())
-            .map_err(|fault| failed(name, &fault))?
-    {
-        second.go_on(&mut |bytes| sink.take(bytes));
-    }
+    let unpacks = opened.packing();
+    let mut becomes = first.spliced(&mut opened, |bytes| {
+        sink.take(bytes);
+        !sink.has_failed()
+    });
+    ahead::carry_out(&mut becomes, unpacks, &mut second, Threads::Two)
+        .map_err(|fault| failed(name, &fault))?;
+    let spliced = becomes.finish();
     if sink.has_failed() {
         sink.finish().map_err(unwritten)?;
         return Err(changed(name));
@@ -324,7 +330,7 @@ fn carry_out(
         Some((path, seen)) => seen.is_still(path).map_err(|_| changed(name))?,
         None => is_same(name, before, &now)?,
     }
-    let done = second.finish(&mut |bytes| sink.take(bytes));
+    let done = Done::new(spliced, second);
     Ok((done, sink.finish().map_err(unwritten)?))
 }
 

@@ -28,7 +28,7 @@ mod trace;
 mod wait_for_heat;
 
 pub use proof::{Proof, Unproven, prove};
-pub use run::{Done, First, Second, rework_bytes};
+pub use run::{Done, First, rework_bytes};
 pub use trace::{Characteristic, Trace};
 
 use crate::command::hint::Key;

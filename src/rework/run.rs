@@ -1,10 +1,10 @@
 //! The two rounds: one that plans, one past the result while it is spliced.
 
 use super::{Mended, Mending, Proof, Unproven, Wanted, prove};
-use crate::edit::{Plan, Splice, Spliced};
+use crate::edit::{Plan, Spliced, Splicing};
 use crate::finding::Class;
 use crate::inspection::{Held, Inspected, OF_PATH, OF_TIME, OF_WALLS, Round};
-use crate::text::{Blocks, PIECE};
+use crate::text::{Feed, PIECE, Slice};
 
 /// After the first round: what the job does, and what is to be put right.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,19 +77,29 @@ impl First {
         }
     }
 
+    /// The job as it becomes, for the second round; `passed` sees all its bytes, and says whether to go on.
+    pub fn spliced<F: Feed, P: FnMut(&[u8]) -> bool>(
+        &self,
+        job: F,
+        passed: P,
+    ) -> Splicing<'_, F, P> {
+        let (is_numbered, restate) = (self.mended.is_numbered, self.mended.proposals.restate);
+        Splicing::new(job, &self.plan, is_numbered, restate, passed)
+    }
+
+    /// The second round, past the result; `held` from [`First::held_again`], `wanted` as in the first round. A
+    /// brief one tells no times where they are as they were: see [`Done::is_as_long`].
+    #[must_use]
+    pub fn second(&self, held: &Held, wanted: &Wanted, brief: bool) -> Round<Mending> {
+        let fulfilled = self.fulfilled(brief);
+        Round::sparing(&fulfilled, held.clone(), Mending::new(held, wanted))
+    }
+
     /// Whether nothing is to be put right.
     #[must_use]
     pub fn is_done(&self) -> bool {
         self.plan.is_empty() && !self.mended.proposals.restate
     }
-}
-
-/// The second time along the job: spliced, and the result inspected on its way out.
-#[derive(Debug)]
-pub struct Second<'a> {
-    splice: Splice<'a>,
-    round: Round<Mending>,
-    blocks: Blocks,
 }
 
 /// After the second round.
@@ -103,65 +113,19 @@ pub struct Done {
     pub mended: Mended,
 }
 
-impl<'a> Second<'a> {
-    /// Before the first byte; `held` from [`First::held_again`], `wanted` as in the first round. A brief one
-    /// tells no times where they are as they were: see [`Done::is_as_long`].
+impl Done {
+    /// Ends the second round, all of the result being past it.
     #[must_use]
-    pub fn new(first: &'a First, held: &Held, wanted: &Wanted, brief: bool) -> Self {
-        let proposals = &first.mended.proposals;
-        let fulfilled = first.fulfilled(brief);
-        Self {
-            splice: Splice::new(&first.plan, first.mended.is_numbered, proposals.restate),
-            round: Round::sparing(&fulfilled, held.clone(), Mending::new(held, wanted)),
-            blocks: Blocks::default(),
-        }
-    }
-
-    /// The buffer to append the next piece of the original to; then call [`Second::go_on`].
-    pub const fn buffer(&mut self) -> &mut Vec<u8> {
-        self.blocks.buffer()
-    }
-
-    /// Carries out the lines that are whole; the result goes to `out`.
-    pub fn go_on(&mut self, out: &mut impl FnMut(&[u8])) {
-        self.pass(false, out);
-    }
-
-    fn pass(&mut self, at_end: bool, out: &mut impl FnMut(&[u8])) {
-        let Self {
-            splice,
-            round,
-            blocks,
-        } = self;
-        blocks.give(at_end, |block| {
-            splice.block(block, &mut |bytes| {
-                out(bytes);
-                round.take(bytes);
-            });
-        });
-    }
-
-    /// Ends the job.
-    pub fn finish(mut self, out: &mut impl FnMut(&[u8])) -> Done {
-        self.pass(true, out);
-        let Self {
-            splice, mut round, ..
-        } = self;
-        let spliced = splice.finish(&mut |bytes| {
-            out(bytes);
-            round.take(bytes);
-        });
+    pub fn new(spliced: Spliced, round: Round<Mending>) -> Self {
         let (inspected, mending) = round.finish_tapped();
         let mended = mending.done(&inspected.findings);
-        Done {
+        Self {
             spliced,
             inspected,
             mended,
         }
     }
-}
 
-impl Done {
     /// Whether a brief round was enough: the result stands still where the job did, and as long.
     #[must_use]
     pub fn is_as_long(&self, first: &First) -> bool {
@@ -198,12 +162,14 @@ pub fn rework_bytes(job: &[u8], held: &Held, wanted: &Wanted) -> (First, Option<
         return (first, None);
     }
     let mut out = Vec::with_capacity(job.len() + 256);
-    let mut second = Second::new(&first, &first.held_again(held), wanted, false);
-    let mut keep = |bytes: &[u8]| out.extend_from_slice(bytes);
-    for piece in job.chunks(PIECE) {
-        second.buffer().extend_from_slice(piece);
-        second.go_on(&mut keep);
+    let mut becomes = first.spliced(Slice(job), |bytes| {
+        out.extend_from_slice(bytes);
+        true
+    });
+    let mut second = first.second(&first.held_again(held), wanted, false);
+    while matches!(becomes.next(second.buffer()), Ok(true)) {
+        second.go_on();
     }
-    let done = second.finish(&mut keep);
+    let done = Done::new(becomes.finish(), second);
     (first, Some((out, done)))
 }

@@ -10,7 +10,7 @@ pub const PIECE: usize = 256 * 1024;
 
 /// A source of unpacked bytes.
 pub trait Feed {
-    /// Appends the next piece, from 1 to [`PIECE`] bytes, to `into`; `Ok(false)`, and nothing
+    /// Appends the next piece, from 1 to some [`PIECE`] bytes, to `into`; `Ok(false)`, and nothing
     /// appended, at the end. What stands in `into` is kept.
     ///
     /// # Errors

@@ -3,7 +3,8 @@
 use crate::jobs::Notes;
 use meltgauge::finding::Class;
 use meltgauge::inspection::Held;
-use meltgauge::rework::{Done, First, REWORKS, Second, Wanted, rework_bytes};
+use meltgauge::rework::{Done, First, REWORKS, Wanted, rework_bytes};
+use meltgauge::text::{Feed, Slice};
 
 const HEADINGS: [&str; 4] = [
     "What it changes",
@@ -114,10 +115,12 @@ pub fn is_briefly_the_same(
     wanted: &Wanted,
     (first, done): (&First, &Done),
 ) -> bool {
-    let mut second = Second::new(first, &first.held_again(held), wanted, true);
-    second.buffer().extend_from_slice(job);
-    second.go_on(&mut |_| ());
-    let brief = second.finish(&mut |_| ());
+    let mut becomes = first.spliced(Slice(job), |_| true);
+    let mut second = first.second(&first.held_again(held), wanted, true);
+    while becomes.next(second.buffer()).unwrap() {
+        second.go_on();
+    }
+    let brief = Done::new(becomes.finish(), second);
     let is_enough = brief.is_as_long(first);
     if is_enough {
         assert_eq!(brief.inspected.findings, done.inspected.findings);

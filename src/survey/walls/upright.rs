@@ -429,7 +429,7 @@ mod tests {
         /// Beads summed up as a layer closes come to what they come to cut by cut, however many cuts they
         /// pass, and in the order in which the cuts became known.
         #[test]
-        fn polynomials_are_what_each_cut_has(lines in lines(), part in 0.001..1.0) {
+        fn polynomials_are_what_each_cut_has(lines in lines(), part in 0.001..1.0_f64) {
             let mut upright = Upright::new(0.25);
             let mut laid = Vec::new();
             for ((fx, fy), (dx, dy), width) in lines {
