@@ -108,7 +108,6 @@ impl Heat {
     #[cold]
     fn note(&mut self, state: &State, before: f64) {
         let clock = state.clock - before;
-        let air = state.air.filter(|_| before <= 0.0);
         self.moments.push(Moment {
             from: clock,
             to: clock,
@@ -119,7 +118,7 @@ impl Heat {
             bed: Series::of(&state.bed, clock),
             chamber: Series {
                 set: one(state.chamber.setting.target.get()),
-                is: one(air),
+                is: one(state.air_at(clock)),
             },
         });
         self.next = state.clock + self.every;

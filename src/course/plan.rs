@@ -58,6 +58,7 @@ pub fn measure_of(requirement: &str) -> Option<(Measure, Way)> {
         "contact-small"
         | "deposit-in-air"
         | "deposit-outside-area"
+        | "origin-differs"
         | "object-clearance"
         | "travel-through-part"
         | "below-bed"

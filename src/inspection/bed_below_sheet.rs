@@ -77,7 +77,8 @@ impl BedBelowSheet {
                 material.name
             ),
             help: format!(
-                "heat the bed to {least} or more before the part; on a cold one it comes off"
+                "heat the bed to {} before the part; on a cold one it comes off",
+                end.held.bed_within(&range.value)
             ),
             limit: Some(of_material(material, "bed.print", range, least)),
             amount: Some(self.ambient),
@@ -150,7 +151,8 @@ impl Inspection for BedBelowSheet {
                 class: class(under),
                 message,
                 help: format!(
-                    "set the bed to {least} or more; colder, the part warps and comes off"
+                    "set the bed to {}; colder, the part warps and comes off",
+                    end.held.bed_within(&range.value)
                 ),
                 limit: Some(of_material(material, "bed.print", range, least)),
                 amount: Some(target),

@@ -2,7 +2,7 @@
 
 use crate::finding::Limit;
 use crate::machine::Setup;
-use crate::quantity::Quantity;
+use crate::quantity::{Celsius, Quantity, Range};
 use crate::sheet::{Cited, Machine, Material, Tool};
 use std::sync::Arc;
 
@@ -21,6 +21,22 @@ pub struct Held {
     pub walls: bool,
     /// Whether what carries loads is told too; that tells walls as well.
     pub sections: bool,
+}
+
+/// A range up to the least of some limits, in words.
+fn within(range: &Range<Celsius>, limits: [Option<Celsius>; 2]) -> String {
+    let most =
+        limits.into_iter().flatten().fold(
+            range.most,
+            |most, limit| {
+                if limit < most { limit } else { most }
+            },
+        );
+    if most > range.least {
+        format!("{} to {most}", range.least)
+    } else {
+        format!("{} or more", range.least)
+    }
 }
 
 impl Held {
@@ -56,6 +72,25 @@ impl Held {
     #[must_use]
     pub fn tool(&self, tool: u32) -> Option<&Tool> {
         self.machine.as_ref()?.tools.get(tool as usize)
+    }
+
+    /// What a tool's hotend may be set to in a material's range, in words: no hotter than itself and its liner
+    /// stand.
+    pub(super) fn hotend_within(&self, tool: u32, range: &Range<Celsius>) -> String {
+        let tool = self.tool(tool);
+        let limits = [
+            tool.and_then(|tool| tool.limit.as_ref())
+                .map(|limit| limit.value),
+            tool.and_then(Tool::liner_limit),
+        ];
+        within(range, limits)
+    }
+
+    /// The same of the bed.
+    pub(super) fn bed_within(&self, range: &Range<Celsius>) -> String {
+        let machine = self.machine.as_ref();
+        let limit = machine.and_then(|machine| machine.bed.limit.as_ref());
+        within(range, [limit.map(|limit| limit.value), None])
     }
 
     /// The machine, or why it is not there.

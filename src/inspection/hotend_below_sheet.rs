@@ -107,8 +107,8 @@ impl Inspection for HotendBelowSheet {
                     material.name
                 ),
                 help: format!(
-                    "set the hotend to {least} or more; colder, {} flows badly and its layers \
-                     bond badly",
+                    "set the hotend to {}; colder, {} flows badly and its layers bond badly",
+                    end.held.hotend_within(tool, &range.value),
                     material.name
                 ),
                 limit: Some(of_material(material, key, range, least)),

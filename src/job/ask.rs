@@ -2,11 +2,11 @@
 
 use crate::finding::SourceMark;
 use crate::qualify::OF_JOB;
-use crate::quantity::{Grams, Hours, Millimetres};
+use crate::quantity::{Celsius, Grams, Hours, Millimetres};
 use crate::report::{Checked, terminal};
 use crate::sheet::{Application, Cited};
 
-/// What the survey of a job tells: the part's size, time and mass. What it cannot tell stays unasked.
+/// What the survey of a job tells: the part's size, time and mass, and how hot its bed is kept. What it cannot tell stays unasked.
 pub fn ask_of(job: &Checked, of: &mut Application) {
     let source = format!("{OF_JOB}{}", terminal::title(&job.name));
     let survey = &job.inspected.survey;
@@ -25,6 +25,11 @@ pub fn ask_of(job: &Checked, of: &mut Application) {
     }
     if let Some(mass) = mass.filter(|mass| mass.get() > 0.0) {
         of.part.mass = Some(told(mass, &source));
+    }
+    let beds = survey.rows.iter().filter_map(|row| row.bed);
+    let bed = beds.map(|bed| bed.least).reduce(f64::min);
+    if let Some(bed) = bed.filter(|bed| *bed > 0.0) {
+        of.print.bed = Some(told(Celsius::new(bed), &source));
     }
 }
 

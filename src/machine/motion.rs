@@ -7,6 +7,7 @@
 
 use super::setup::{Setup, Span};
 use super::state::{Known, State};
+use super::step::warm_air;
 use super::{FARTHEST, MILLIMETRE, mm};
 use crate::command::{Axes, MotionWord, Plane};
 use crate::physics::arc::{Arc, ArcFault, from_centre, from_radius};
@@ -245,6 +246,10 @@ pub(super) fn carry_out(
         };
         way * state.per_pace
     };
+    // The air is that at the motion's begin.
+    if state.clock >= state.air_due {
+        warm_air(state, setup);
+    }
     state.clock += motion.seconds;
     if motion.pushed > 0 {
         state.pushed_at = state.clock;

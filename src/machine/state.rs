@@ -167,6 +167,10 @@ pub struct State {
     /// enough for that.
     pub air: Option<f64>,
     pub(super) air_since: f64,
+    /// The clock from which on it is brought up to it.
+    pub(super) air_due: f64,
+    /// What it was along the last wait, and on which clock.
+    pub(super) air_course: Vec<(f64, f64)>,
     /// Seconds since the start, by feeds, dwells and waits, and an allowance for homing and probing;
     /// ramps are not in it.
     pub clock: f64,
@@ -194,7 +198,25 @@ pub struct State {
     pub(super) slow: [f64; 2],
 }
 
+/// Seconds from one look at the chamber's air to the next (chosen: air and panels take minutes).
+pub(super) const AIR_EVERY: f64 = 30.0;
+
 impl State {
+    /// The chamber's air on a clock no earlier than the last wait, °C; None where no model tells it.
+    #[must_use]
+    pub fn air_at(&self, clock: f64) -> Option<f64> {
+        let later = self.air_course.partition_point(|(at, _)| *at < clock);
+        let before = later.checked_sub(1).and_then(|at| self.air_course.get(at));
+        match (before, self.air_course.get(later)) {
+            (Some((from, one)), Some((to, other))) => {
+                Some(one + (other - one) * (clock - from) / (to - from))
+            }
+            // The wait is over, or there was none.
+            (_, None) => self.air,
+            (None, Some((_, first))) => Some(*first),
+        }
+    }
+
     pub(super) fn new(setup: &Setup) -> Self {
         let ambient = setup.ambient;
         let bed = Element::new(setup.bed, ambient);
@@ -250,6 +272,8 @@ impl State {
             chamber,
             air: setup.chamber.map(|_| ambient),
             air_since: 0.0,
+            air_due: setup.chamber.map_or(f64::INFINITY, |_| AIR_EVERY),
+            air_course: Vec::new(),
             clock: 0.0,
             pushed_at: 0.0,
             guards_off: Vec::new(),

@@ -12,10 +12,11 @@ use super::motion;
 use super::motion::{Facts, Motion};
 use super::offsets;
 use super::setup::Setup;
-use super::state::{Conditions, Filament, Known, State};
+use super::state::{AIR_EVERY, Conditions, Filament, Known, State};
 use super::{Line, Machine, Observer, Parts, Step};
 use crate::command::{Axes, Command, Guard, MotionWord, Wait, read, read_motion};
 use crate::grammar::{self, Word, read_line};
+use crate::physics::chamber::Chamber;
 use std::rc::Rc;
 
 impl Machine {
@@ -398,42 +399,48 @@ fn heard(element: &mut super::Element, wait: Wait, has_target: bool, clock: f64)
 fn pass(state: &mut State, setup: &Setup, seconds: f64) {
     if seconds > 0.0 {
         // The bed warms while time passes, and the air by the bed: in pieces.
-        let pieces = ((seconds / 30.0).ceil() as u32).clamp(1, 200);
-        for _ in 0..pieces {
-            state.clock += seconds / f64::from(pieces);
+        let pieces = ((seconds / AIR_EVERY).ceil() as u32).clamp(1, 200);
+        state.air_course.clear();
+        for piece in 0..=pieces {
+            if piece > 0 {
+                state.clock += seconds / f64::from(pieces);
+            }
             warm_air(state, setup);
+            state
+                .air_course
+                .extend(state.air.map(|air| (state.clock, air)));
         }
     }
     state.unsettle();
 }
 
-/// Brings the chamber's air up to the clock: the bed gives what its face passes on.
+/// Brings the chamber's air up to the clock: the bed gives what its face passes on, and a heater of the
+/// chamber's own as much as its thermostat lets it.
+#[cold]
 pub(super) fn warm_air(state: &mut State, setup: &Setup) {
-    let (Some(mut chamber), Some(air)) = (setup.chamber, state.air) else {
+    let (Some(chamber), Some(air)) = (setup.chamber, state.air) else {
         return;
     };
     let seconds = state.clock - state.air_since;
-    if seconds <= 0.0 {
+    if seconds.is_nan() || seconds <= 0.0 {
         return;
     }
     let middle = state.clock - seconds / 2.0;
     let bed = state.bed.temperature(middle).get().unwrap_or(setup.ambient);
-    let heater = state
-        .chamber
-        .setting
-        .target
-        .get()
-        .filter(|target| *target > 0.0);
-    if setup.chamber_heater.is_none() || heater.is_none_or(|target| air >= target) {
-        chamber.heater_power = 0.0;
-    }
-    let warmed = chamber.at(bed, air, seconds);
+    let heater = state.chamber.setting.target.get();
+    let heater = heater.filter(|target| *target > 0.0 && setup.chamber_heater.is_some());
+    let unheated = Chamber {
+        heater_power: 0.0,
+        ..chamber
+    };
+    let by_bed = unheated.at(bed, air, seconds);
     state.air = Some(match heater {
-        // A thermostat: the heater does not carry the air past its target.
-        Some(target) if chamber.heater_power > 0.0 => warmed.min(target.max(air)),
-        _ => warmed,
+        // It carries the air no further than its target, and holds it there.
+        Some(target) => by_bed.max(chamber.at(bed, air, seconds).min(target)),
+        None => by_bed,
     });
     state.air_since = state.clock;
+    state.air_due = state.clock + AIR_EVERY;
 }
 
 /// The hotend that a tool's heat word heats.

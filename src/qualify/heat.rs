@@ -243,6 +243,15 @@ fn air(machine: &Machine, bed: Celsius, wanted: Option<Celsius>) -> Option<Air> 
     })
 }
 
+/// How hot the bed is kept, within what the material wants: as somebody asks, or as hot as may be.
+fn kept_bed(q: &Question<'_>, hottest: Celsius) -> Celsius {
+    let (Some(asked), Some(range)) = (&q.application.print.bed, &q.material.bed.print) else {
+        return hottest;
+    };
+    let within = asked.value.get().max(range.value.least.get());
+    Celsius::new(within.min(hottest.get()))
+}
+
 /// The hottest the bed may be for this material on this machine.
 fn hottest_bed(material: &Material, machine: &Machine) -> Option<Celsius> {
     let most = material.bed.print.as_ref()?.value.most;
@@ -308,9 +317,12 @@ pub(super) fn chamber(q: &Question<'_>) -> Option<Point> {
                 .action("keep parts small, or take a hotter chamber"),
         );
     }
-    let reached = hottest_bed(q.material, machine)
-        .and_then(|bed| Some((bed, air(machine, bed, Some(least))?)));
-    let Some((bed, air)) = reached else {
+    let reached = hottest_bed(q.material, machine).and_then(|hottest| {
+        let bed = kept_bed(q, hottest);
+        let of = |bed| air(machine, bed, Some(least));
+        Some((bed, of(bed)?, (hottest, of(hottest)?)))
+    });
+    let Some((bed, air, (hottest, most))) = reached else {
         let point = if kind.value == ChamberKind::Heated && limit.is_some() {
             Point::new(ID, Standing::Fits, "the heated chamber reaches the range")
         } else {
@@ -322,16 +334,31 @@ pub(super) fn chamber(q: &Question<'_>) -> Option<Point> {
         };
         return Some(point.needs(needs).has(shape));
     };
-    let room = air.rest - least.get();
-    let has = Side::worked_out(
-        q.heat(Celsius::new(air.rest.round())),
-        format!(
-            "worked out from machine sheet {}, chamber and bed, with the bed at {}",
-            machine.name,
-            q.heat(bed)
-        ),
-    );
     let heated = kind.value == ChamberKind::Heated;
+    // A heater that is never switched off would go on: its machine switches it off.
+    let limit = limit.filter(|limit| heated && limit.value.get() < air.rest);
+    let (room, has) = match limit {
+        Some(limit) => (
+            (limit.value - least).get(),
+            Side::machine(
+                machine,
+                "chamber.limit",
+                limit,
+                format!("up to {}", q.heat(limit.value)),
+            ),
+        ),
+        None => (
+            air.rest - least.get(),
+            Side::worked_out(
+                q.heat(Celsius::new(air.rest.round())),
+                format!(
+                    "worked out from machine sheet {}, chamber and bed, with the bed at {}",
+                    machine.name,
+                    q.heat(bed)
+                ),
+            ),
+        ),
+    };
     let point = match (room >= 0.0, air.seconds) {
         (true, seconds) => {
             let says = match seconds.map(|seconds| (seconds / 60.0).ceil()) {
@@ -371,10 +398,20 @@ pub(super) fn chamber(q: &Question<'_>) -> Option<Point> {
                 q.heat(Celsius::new(air.rest.round())),
                 tenth(-room)
             );
+            let hotter = if most.rest > air.rest + 1.0 {
+                format!(
+                    "; a bed at {} instead of {} brings it to about {}",
+                    q.heat(hottest),
+                    q.heat(bed),
+                    q.heat(Celsius::new(most.rest.round()))
+                )
+            } else {
+                String::new()
+            };
             Point::new(ID, standing, says)
                 .action(format!(
                 "insulate the box (walls that let half as much through would bring it to about {}), without \
-                 covering what must be cooled, and try the largest part first",
+                 covering what must be cooled, and try the largest part first{hotter}",
                 q.heat(Celsius::new(air.insulated.round()))
             ))
         }

@@ -24,6 +24,7 @@ mod strength;
 pub mod symptom;
 mod water;
 
+pub use nozzle::HARD;
 pub use point::{Margin, Point, Side, Standing};
 pub use rank::{Candidate, beside, find};
 pub use strength::{Build, OfJob};

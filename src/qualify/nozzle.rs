@@ -7,6 +7,9 @@ use super::{Point, Question, Side, Standing};
 /// and 2.85 are the two there are (common practice).
 const SAME_DIAMETER: f64 = 0.1;
 
+/// What an abrasive filament wants.
+pub const HARD: &str = "a hard nozzle";
+
 /// Whether the nozzle stands the filament.
 pub(super) fn hardness(q: &Question<'_>) -> Option<Point> {
     const ID: &str = "nozzle-hardness";
@@ -14,11 +17,7 @@ pub(super) fn hardness(q: &Question<'_>) -> Option<Point> {
     let Some(abrasive) = &q.material.nozzle.abrasive else {
         return Some(Point::unsaid(ID, "material sheet", "nozzle.abrasive"));
     };
-    let need = if abrasive.value {
-        "a hard nozzle"
-    } else {
-        "any nozzle"
-    };
+    let need = if abrasive.value { HARD } else { "any nozzle" };
     let needs = Side::material(q.material, "nozzle.abrasive", abrasive, need);
     let key = q.tool_key("nozzle_material");
     let Some(nozzle) = q.tool().and_then(|tool| tool.nozzle_material.as_ref()) else {
@@ -29,12 +28,12 @@ pub(super) fn hardness(q: &Question<'_>) -> Option<Point> {
                     "look what the nozzle is made of: hardened steel, carbide or ruby stands it",
                 )
         } else {
-            Point::new(ID, Standing::Fits, "any nozzle will do").needs(needs)
+            Point::new(ID, Standing::Fits, "a nozzle of any material will do").needs(needs)
         });
     };
     let has = Side::machine(machine, &key, nozzle, nozzle.value.word().replace('-', " "));
     let point = if !abrasive.value {
-        Point::new(ID, Standing::Fits, "any nozzle will do")
+        Point::new(ID, Standing::Fits, "a nozzle of any material will do")
     } else if nozzle.value.hard() {
         Point::new(ID, Standing::Fits, "the nozzle stands the fibre")
     } else {

@@ -130,8 +130,13 @@ pub(super) fn drying(q: &Question<'_>) -> Option<Point> {
                 ),
             )
         };
+        let when = if is_required {
+            ""
+        } else {
+            "if it stood open, "
+        };
         return Some(Point::new(ID, standing, says).needs(needs).action(format!(
-            "dry it at {how}, in a dryer made for it and never in an oven that is used for food, and not \
+            "{when}dry it at {how}, in a dryer made for it and never in an oven that is used for food, and not \
              unwatched unless local fire rules allow it"
         )));
     };

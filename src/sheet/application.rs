@@ -107,6 +107,8 @@ part! {
         pub speed: Option<Cited<crate::quantity::MillimetresPerSecond>>,
         /// Width and height of the bead.
         pub bead: Option<Cited<[Millimetres; 2]>>,
+        /// How hot the bed is kept.
+        pub bed: Option<Cited<Celsius>>,
     }
 }
 

@@ -58,6 +58,13 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
         let message = "paths are named and a list of paths is to be read";
         return Err(Fault(terminal::fault(message, Some(help), &console.err)));
     }
+    // Who names folders beside them is told nothing by the parser.
+    if args.what_if.is_none() && (args.format.is_some() || args.instead_of.is_some()) {
+        let help =
+            "ask with --what-if, or what is in the store with `audit query` and `audit report`";
+        let message = "--format and --instead-of are about --what-if";
+        return Err(Fault(terminal::fault(message, Some(help), &console.err)));
+    }
     let rules = rules(&args.held, console)?;
     if let Some(named) = &args.what_if {
         return what_if(named, &args, &rules, console);
@@ -96,7 +103,12 @@ pub(super) fn run(args: Typed, console: &Console) -> Result<Exit, Fault> {
         }
     }
     for (path, message) in &sum.troubles {
-        console.say(&format!("{}: {message}\n", clean(path.as_bytes())));
+        let path = clean(path.as_bytes());
+        // Many a message names its file itself.
+        console.say(&match message.contains(&*path) {
+            true => format!("{message}\n"),
+            false => format!("{path}: {message}\n"),
+        });
     }
     if ended.troubles > sum.troubles.len() as u64 {
         let more = ended.troubles - sum.troubles.len() as u64;
@@ -147,17 +159,21 @@ fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Resul
     let names = ["now", "then", "from", "path", "member"].map(str::to_owned);
     let rows = what_if_rows(&answer);
     #[cfg(feature = "parquet")]
-    if args.format == Format::Parquet {
+    if args.format == Some(Format::Parquet) {
         refuse_terminal(console)?;
         let out = std::io::BufWriter::new(std::io::stdout());
         return match crate::audit::write_rows(&names, rows, out) {
             Err(Error::Output(cause)) if cause.kind() == std::io::ErrorKind::BrokenPipe => {
                 Ok(Exit::Released)
             }
-            outcome => outcome.map(|()| ended(&answer)).map_err(said),
+            outcome => {
+                outcome.map_err(said)?;
+                console.say(&summed_up(&answer));
+                Ok(ended(&answer))
+            }
         };
     }
-    let mut out = Rows::new(console, args.format, None);
+    let mut out = Rows::new(console, args.format.unwrap_or_default(), None);
     let write = || {
         out.head(&names)?;
         for cells in rows {
@@ -168,7 +184,12 @@ fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Resul
     if let Err(Closed::Full(cause)) = write() {
         return Err(said(Error::Output(cause)));
     }
-    console.say(&format!(
+    console.say(&summed_up(&answer));
+    Ok(ended(&answer))
+}
+
+fn summed_up(answer: &Answer) -> String {
+    format!(
         "{} of {} jobs would change; {} were read again, {} follow from the store{}\n",
         grouped(answer.changed.len() as u64),
         grouped(answer.jobs),
@@ -181,8 +202,7 @@ fn what_if(named: &str, args: &Typed, rules: &Rules, console: &Console) -> Resul
                 grouped(lost)
             ),
         }
-    ));
-    Ok(ended(&answer))
+    )
 }
 
 const fn ended(answer: &Answer) -> Exit {

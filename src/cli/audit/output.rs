@@ -7,9 +7,10 @@ use crate::report::record::harmless;
 use crate::text::clean;
 
 /// How rows are written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
 pub(in crate::cli) enum Format {
     /// For a person
+    #[default]
     Table,
     /// Comma-separated values
     Csv,

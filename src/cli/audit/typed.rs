@@ -67,9 +67,9 @@ pub(in crate::cli) struct Typed {
     /// The name of the sheet whose place it takes [default: its own]
     #[arg(long, value_name = "NAME", requires = "what_if")]
     pub instead_of: Option<String>,
-    /// How to write the rows of --what-if
-    #[arg(long, value_enum, requires = "what_if", default_value_t = Format::Table)]
-    pub format: Format,
+    /// How to write the rows of --what-if [default: table]
+    #[arg(long, value_enum, requires = "what_if")]
+    pub format: Option<Format>,
     /// Leave the sum out
     #[arg(long, short)]
     pub quiet: bool,

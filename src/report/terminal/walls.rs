@@ -30,6 +30,9 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
         && contact > 0.0
     {
         let mut text = format!("{} mm² of the bed", rounded(contact, 0));
+        if figures.has_brim() {
+            text += " without its brim";
+        }
         // What is lower than it is wide stands firmly.
         if let Ok([short, long]) = figures.height_to_base
             && short >= 1.0

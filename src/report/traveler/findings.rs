@@ -23,7 +23,7 @@ pub fn section(traveler: &Traveler, page: &mut Html) {
     let findings = &checked.inspected.findings;
     page.section("findings", "Findings", |page| {
         if findings.is_empty() {
-            page.put("p", "", "No requirement that was held has a finding.");
+            page.put("p", "", "Nothing was found.");
             return;
         }
         let begin = page.len();

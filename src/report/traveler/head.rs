@@ -157,7 +157,8 @@ fn steps(traveler: &Traveler) -> Vec<String> {
     let mut steps: Vec<String> = Vec::new();
     if let Some(made_for) = made_for(&still) {
         steps.push(format!(
-            "Settle which is right: {made_for}. If it is not this, make this page anew for what it is."
+            "Settle which is right: {made_for}. Where the job is right and this page is not, make the page \
+             anew with the sheets that fit, and change nothing before."
         ));
     }
     let is_unfit = still.iter().any(|finding| is_at_the_machine(finding));
@@ -203,6 +204,7 @@ fn made_for<'a>(still: &[&'a Finding]) -> Option<&'a str> {
         "material-differs",
         "filament-diameter-mismatch",
         "nozzle-differs",
+        "origin-differs",
     ]
     .iter()
     .find_map(|id| still.iter().find(|finding| finding.requirement == *id))

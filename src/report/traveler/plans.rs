@@ -15,8 +15,8 @@ const VIEWS: usize = 6;
 /// The most points drawn in one view (chosen: some 60 kB).
 const POINTS: usize = 8000;
 
-/// The requirement whose view shows the bed, and what of a path lies beyond it.
-const OUTSIDE: &str = "deposit-outside-area";
+/// Requirements whose views show the bed, and what of a path lies beyond it.
+const OUTSIDE: [&str; 2] = ["deposit-outside-area", "origin-differs"];
 
 /// Units along the longer side of a view: what is nearer to each other cannot be seen apart (chosen).
 const UNITS: f64 = 1000.0;
@@ -83,7 +83,7 @@ fn views(traveler: &Traveler) -> Vec<View<'_>> {
         };
         let is_there = views
             .iter()
-            .any(|view| view.plan.number == plan.number && view.measure == measure);
+            .any(|view| std::ptr::eq(view.plan, plan) && view.measure == measure);
         if is_there || views.len() >= VIEWS {
             continue;
         }
@@ -94,7 +94,8 @@ fn views(traveler: &Traveler) -> Vec<View<'_>> {
             .limit
             .as_ref()
             .map(|limit| (limit.value, limit.unit, limit.whose.clone()));
-        let bed = Some(checked.held.setup().area).filter(|_| finding.requirement == OUTSIDE);
+        let bed =
+            Some(checked.held.setup().area).filter(|_| OUTSIDE.contains(&finding.requirement));
         views.push(View {
             plan,
             bed: bed.flatten(),
@@ -105,14 +106,20 @@ fn views(traveler: &Traveler) -> Vec<View<'_>> {
             told,
         });
     }
-    if let Some(plan) = traveler.plans.first()
-        && !views.iter().any(|view| view.plan.number == plan.number)
+    if let Some(plan) = traveler.plans.iter().find(|plan| has_part(plan))
+        && !views.iter().any(|view| std::ptr::eq(view.plan, plan))
     {
         views.truncate(VIEWS - 1);
         views.insert(0, first_layer(checked, plan));
     }
-    views.sort_by_key(|view| view.plan.number);
+    // What is laid before the part has the number of its first layer.
+    views.sort_by_key(|view| (view.plan.number, view.plan.lines));
     views
+}
+
+fn has_part(plan: &Plan) -> bool {
+    let mut strokes = plan.strokes.iter();
+    strokes.any(|stroke| stroke.deposit == Deposit::Part)
 }
 
 /// The first layer is held against how fast it may go down.
@@ -192,7 +199,9 @@ impl View<'_> {
     }
 
     fn title(&self) -> String {
-        let layer = if self.plan.number == 0 {
+        let layer = if !has_part(self.plan) {
+            "Beside the part".to_owned()
+        } else if self.plan.number == 0 {
             "First layer".to_owned()
         } else {
             format!("Layer {}", grouped(self.plan.number + 1))

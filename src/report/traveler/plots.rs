@@ -7,7 +7,7 @@ use super::values::{HEAT, HEIGHT};
 use crate::course::{Moment, Series, Way};
 use crate::report::terminal::survey::tools;
 use crate::report::{Checked, lasting};
-use crate::sheet::{Material, Tool};
+use crate::sheet::{ChamberKind, Material, Tool};
 use crate::survey::{Reach, Row};
 
 /// The plots, or why one is not there.
@@ -92,6 +92,9 @@ fn heat(traveler: &Traveler, page: &mut Html) {
             "5 6",
         ),
     ];
+    let machine = checked.held.machine.as_ref();
+    let kind = machine.and_then(|machine| machine.chamber.kind.as_ref());
+    let is_open = kind.is_some_and(|kind| kind.value == ChamberKind::None);
     for (id, title, series, band, column) in plots {
         let line = |class, label, steps, get: fn(&Series) -> Option<Reach>| Line {
             class,
@@ -122,6 +125,7 @@ fn heat(traveler: &Traveler, page: &mut Html) {
         };
         if lines.is_empty() {
             let why = match id {
+                "chamber" if is_open => "the machine is an open frame",
                 "chamber" => {
                     "the job sets none, and the machine sheet does not say enough for a model"
                 }
@@ -180,7 +184,7 @@ fn along_height(checked: &Checked, page: &mut Html) {
             "layer-time",
             "Layer time in s, the first layer and the last left out",
             "s",
-            "quickest layer",
+            "layer time",
             |row| row.quickest.map(|time| (time, time)),
             time_limits(checked),
             0.0,

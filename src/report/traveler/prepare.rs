@@ -3,7 +3,7 @@
 use super::html::{Html, sentence};
 use super::shop::is_unfit;
 use super::{Prepared, Traveler};
-use crate::qualify::{Point, Standing};
+use crate::qualify::{HARD, Point, Standing};
 use crate::report::rounded;
 use crate::report::terminal::survey::spool;
 
@@ -61,9 +61,15 @@ pub fn section(traveler: &Traveler, page: &mut Html) {
     });
 }
 
+/// The one point whose figure somebody changes between two jobs: where it matters, a look is due.
+const LOOKED_AT: &str = "nozzle-hardness";
+
 /// Whether something is done about a point.
-fn is_done(point: &Point) -> bool {
-    point.action.is_some() || !matches!(point.standing, Standing::Fits | Standing::Told)
+fn is_done(id: &str, point: &Point) -> bool {
+    let wants = point.needs.as_ref().map(|needs| needs.text.as_str());
+    (id == LOOKED_AT && wants == Some(HARD))
+        || point.action.is_some()
+        || !matches!(point.standing, Standing::Fits | Standing::Told)
 }
 
 /// How soon a point is looked at.
@@ -84,13 +90,17 @@ fn points(prepared: &Prepared, page: &mut Html) {
         .filter_map(|(id, lead, always)| {
             let point = prepared.answer.point(id)?;
             let fits = matches!(point.standing, Standing::Fits | Standing::Told);
-            (is_done(point) && (*always || !fits)).then_some((*lead, point))
+            (is_done(id, point) && (*always || !fits)).then_some((*lead, point))
         })
         .collect();
     points.sort_by_key(|(_, point)| rank(point.standing));
     for (lead, point) in points {
         let (first, then) = match &point.action {
             Some(action) => (sentence(action), sentence(&point.says)),
+            None if point.standing == Standing::Fits => (
+                "See that the nozzle on it is the one that its sheet names.".to_owned(),
+                sentence(&point.says),
+            ),
             None => (sentence(&point.says), String::new()),
         };
         let then = format!("{then} {}", values(point));
@@ -104,7 +114,10 @@ fn fitting(prepared: &Prepared, page: &mut Html) {
         .iter()
         .filter(|(_, _, always)| *always)
         .filter_map(|(id, lead, _)| {
-            let point = prepared.answer.point(id).filter(|point| !is_done(point))?;
+            let point = prepared
+                .answer
+                .point(id)
+                .filter(|point| !is_done(id, point))?;
             Some(format!("{lead}: {}", sentence(&point.says)))
         })
         .collect();

@@ -10,6 +10,7 @@ use crate::report::terminal::{
     NO_CERTIFICATE, by_reason, head, not_held_count, summary, survey as told, title, walls,
 };
 use crate::report::{Checked, grouped, rounded};
+use crate::sheet::Machine;
 use crate::text::Name;
 
 /// Concessions beyond these are counted (chosen).
@@ -26,6 +27,9 @@ pub fn job(traveler: &Traveler, page: &mut Html) {
             ("material", head::material(checked)),
             ("machine", head::machine(checked)),
         ];
+        if let Some(machine) = &checked.held.machine {
+            entries.push(("as its sheet has it", figures(machine)));
+        }
         entries.extend(summary::entries(survey, true));
         let mut labelled: Vec<(String, String)> = Vec::new();
         for tool in &survey.tools {
@@ -40,6 +44,53 @@ pub fn job(traveler: &Traveler, page: &mut Html) {
         page.entries(entries.into_iter().chain(labelled));
         cost(checked, page);
     });
+}
+
+/// What a machine sheet says that somebody can look up at the machine.
+fn figures(machine: &Machine) -> String {
+    let mut said: Vec<String> = Vec::new();
+    let bed = &machine.bed;
+    if let (Some(from), Some(to)) = (&bed.printable_from, &bed.printable_to) {
+        let [x, y] = from.value;
+        let [to_x, to_y] = to.value;
+        said.push(format!(
+            "prints at X {} to {to_x}, Y {} to {to_y}",
+            x.get(),
+            y.get()
+        ));
+    } else if let Some(diameter) = &bed.diameter {
+        said.push(format!("prints on a disk of {}", diameter.value));
+    }
+    if let Some(height) = &machine.height {
+        said.push(format!("up to {} high", height.value));
+    }
+    for (number, tool) in machine.tools.iter().enumerate() {
+        let mut of: Vec<String> = Vec::new();
+        if let Some(limit) = &tool.limit {
+            of.push(format!("hotend up to {}", limit.value));
+        }
+        if let Some(limit) = tool.liner_limit() {
+            of.push(format!("lined, the liner up to {limit}"));
+        }
+        if let Some(bore) = &tool.bore {
+            let material = tool.nozzle_material.as_ref();
+            let material = material.map(|material| format!(" of {}", material.value));
+            of.push(format!(
+                "nozzle {}{}",
+                bore.value,
+                material.unwrap_or_default()
+            ));
+        }
+        if let Some(diameter) = &tool.filament_diameter {
+            of.push(format!("filament {}", diameter.value));
+        }
+        let of = of.join(", ");
+        said.push(match machine.tools.len() {
+            1 => of,
+            _ => format!("T{number} {of}"),
+        });
+    }
+    said.join("; ")
 }
 
 /// Filament, mass and cost by tool.
@@ -99,8 +150,15 @@ pub fn strength(traveler: &Traveler, page: &mut Html) {
             page.put("p", "", text);
             return;
         };
-        unfit(traveler.checked(), page);
-        page.entries(walls::entries(figures));
+        if is_unfit(traveler.checked()) {
+            let text = "Not told: the job was sliced for filament of another diameter, so that beads, walls and \
+                        infill of this file are not those of the part that was meant.";
+            page.put("p", "unfit", text);
+            return;
+        }
+        // What comments call what is for whoever slices, and `meltgauge survey --walls` tells it.
+        let entries = walls::entries(figures).into_iter();
+        page.entries(entries.filter(|(label, _)| *label != "comments"));
         if figures.carried.is_none() {
             let text = "What carries loads was not surveyed: --section tells it.";
             page.put("p", "", text);

@@ -1,4 +1,4 @@
-//! What a part stands on: the narrowest rectangle around its contact with the bed.
+//! What a part stands on: the narrowest rectangle around its contact with the bed, its brim left out.
 
 use super::path::minus;
 

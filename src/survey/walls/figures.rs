@@ -245,7 +245,7 @@ fn section(
         return Err(why.into());
     }
     let cuts = sections.of(region);
-    let cuts = cuts.ok_or("it is one of more regions than sections are kept of")?;
+    let cuts = cuts.ok_or("the part is in more separate pieces than sections are kept of")?;
     // Without a sparse zone there is nothing whose density would matter.
     let density = density.as_ref().map_or(1.0, |density| *density);
     carried(cuts, axis, density).ok_or_else(|| "somewhere nothing carries a load along it".into())

@@ -280,7 +280,7 @@ impl Walls {
             {
                 let line = runs.get(path.run).map_or(0, |run| run.line);
                 region.lay(*class, path.volume, path.volume / height, stands, line);
-                if stands && *class == Class::OuterWall {
+                if stands && class_is_wall(*class) {
                     let points = self.kept.points.get(path.points.clone());
                     let points = points.unwrap_or_default().iter().map(|point| point.at);
                     region.base.stand(points, path.spacing(height));

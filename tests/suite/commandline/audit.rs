@@ -206,6 +206,27 @@ fn answers_go_out_as_tables_and_lines_come_in_from_files() {
     assert!(ran.err.contains("no-such.parquet"), "{}", ran.err);
 }
 
+#[test]
+fn options_of_a_question_are_refused_without_it() {
+    let shop = shop();
+    for option in [["--format", "csv"], ["--instead-of", "PLA"]] {
+        let ran = shop.run([&["audit", "archive"][..], &option, &PLA].concat());
+        assert_eq!(ran.code, 2, "{}", ran.err);
+        assert!(ran.err.contains("--what-if"), "{}", ran.err);
+        assert!(!shop.folder.path().join("audit.sqlite").exists());
+    }
+}
+
+/// A file that is not there is named once.
+#[test]
+fn trouble_names_its_file_once() {
+    let shop = shop();
+    let ran = audit(&shop, &["no-such-folder"]).plain();
+    assert_eq!(ran.code, 2);
+    let named = ran.err.matches("no-such-folder").count();
+    assert_eq!(named, 1, "{}", ran.err);
+}
+
 /// A machine sheet is never told from the store, so that every job is read again: each is named, in every
 /// form of output, with where its answer comes from.
 #[test]
@@ -261,7 +282,10 @@ fn what_if_names_the_jobs_that_it_reads_again() {
         ran.args(call)
             .args(PLA)
             .stdout(std::fs::File::create(&path).expect("room"));
-        assert_eq!(ran.status().expect("starts").code(), Some(2));
+        let ended = ran.output().expect("starts");
+        assert_eq!(ended.status.code(), Some(2));
+        let err = String::from_utf8_lossy(&ended.stderr);
+        assert!(err.contains("4 were read again"), "{err}");
         let bytes = std::fs::read(&path).expect("is there");
         assert!(bytes.starts_with(b"PAR1") && bytes.ends_with(b"PAR1"));
     }
