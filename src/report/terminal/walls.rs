@@ -1,5 +1,6 @@
 //! Walls and infill for a terminal.
 
+use super::names;
 use super::summary::unknown;
 use crate::command::hint::PathKind;
 use crate::physics::section::ACROSS_LAYERS;
@@ -43,8 +44,9 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
         entries.push(("contact", text));
     }
     if figures.objects.len() > 1 {
-        entries.push(("objects", objects(&figures.objects)));
+        entries.push(("objects", objects(figures)));
     }
+    entries.extend(names::entry(figures).map(|text| ("names", text)));
     if let Ok(overhang) = &figures.overhang {
         entries.push(("overhang", lean(overhang)));
     }
@@ -72,7 +74,8 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
 const OBJECTS: usize = 8;
 
 /// How many, whether together, and each one's walls and infill.
-fn objects(objects: &[ObjectFigures]) -> String {
+fn objects(figures: &WallFigures) -> String {
+    let objects = &figures.objects;
     let is_after = |pair: &[ObjectFigures]| match pair {
         [one, other] => other.lines[0] > one.lines[1],
         _ => false,
@@ -103,6 +106,9 @@ fn objects(objects: &[ObjectFigures]) -> String {
         }
         if let Ok(share) = object.infill {
             text += &format!(", {} % infill", rounded(share * 100.0, 0));
+        }
+        if let Some(names) = names::of_object(object, figures) {
+            text += &format!(", {names}");
         }
     }
     if objects.len() > OBJECTS {

@@ -3,6 +3,7 @@
 use super::class::{self, Class, Confusion};
 use super::cuts::Sections;
 use super::hang::Overhang;
+use super::names::NameFigures;
 use super::objects::{ObjectFigures, overhang};
 use super::region::{Region, WallCount, Where};
 use super::stiffness::{Carried, carried};
@@ -63,6 +64,8 @@ pub struct WallFigures {
     pub regions: Vec<RegionFigures>,
     /// Each object, in the order begun.
     pub objects: Vec<ObjectFigures>,
+    /// Each name that the job's marks give to objects, in the order told.
+    pub names: Told<Vec<NameFigures>>,
 }
 
 /// What one region comes to.
@@ -178,7 +181,8 @@ impl Walls {
                 .product::<f64>()
         };
         regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
-        let objects = self.objects(&is_part, why);
+        let (mut objects, laid) = self.objects(&is_part, why);
+        let names = std::mem::take(&mut self.names).told(&laid, &mut objects);
         let chief = objects
             .iter()
             .max_by(|one, other| one.volume.total_cmp(&other.volume));
@@ -219,6 +223,7 @@ impl Walls {
             inwards: why.map_or_else(|| self.halves.told(), |why| Err(why.into())),
             upwards: chief.map_or(Err(NONE.into()), |chief| chief.upwards.clone()),
             objects,
+            names: why.map_or(names, |why| Err(why.into())),
             in_air: if why.is_some() {
                 Vec::new()
             } else {

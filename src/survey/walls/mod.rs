@@ -15,6 +15,7 @@ mod figures;
 mod grain;
 mod ground;
 mod hang;
+mod names;
 mod objects;
 mod path;
 mod plan;
@@ -30,18 +31,21 @@ mod trail;
 pub use class::{Class, Confusion};
 pub use figures::{RegionFigures, WallFigures};
 pub use hang::{LEANS, Overhang};
+pub use names::NameFigures;
 pub use objects::ObjectFigures;
 pub use region::{COUNTED, WallCount, Where};
 pub use stiffness::{Bounds, Carried, Stiffness};
 pub use thins::Densities;
 pub use trail::{Laid, Trail};
 
+use crate::command::mark::{Form, Says};
 use crate::physics::bead;
 use class::{Above, Between, class_is_wall};
 use cuts::Sections;
 use grain::Grain;
 use ground::Ground;
 use hang::Hang;
+use names::Names;
 use objects::Joined;
 use path::Path;
 use plan::{Plan, middle};
@@ -118,6 +122,8 @@ pub struct Walls {
     halves: Halves,
     /// Which regions are of one object.
     joined: Joined,
+    /// Names that the job's marks give to objects.
+    names: Names,
     /// Layers so far.
     drawn: u64,
     confusion: Confusion,
@@ -149,6 +155,11 @@ impl Walls {
             sections: sections.then(Sections::default),
             ..Self::default()
         }
+    }
+
+    /// A mark of an object stands on a line. Gives the name of what is laid from here on, for its beads.
+    pub fn mark(&mut self, form: Form, says: Says<'_>, line: u64) -> u32 {
+        self.names.mark(form, says, line)
     }
 
     /// A layer is closed: its beads, its height and how high it is laid, mm, and the section of a
@@ -271,20 +282,21 @@ impl Walls {
             .map(|stroke| (&stroke.path, stroke.within));
         let runs = &self.kept.runs;
         for (path, within) in loops.chain(strokes) {
-            let tool = runs.get(path.run).map(|run| run.tool);
+            let Some(run) = runs.get(path.run) else {
+                continue;
+            };
             let is_change = begins_tool(&self.kept, path.run, self.tool);
             let owner = within.and_then(|within| owner(&self.before, &self.known_before, within));
             if let Some(class) = self.classes.get(path.order)
                 && let Some(region) = owner.and_then(|owner| self.regions.get_mut(owner))
             {
-                let line = runs.get(path.run).map_or(0, |run| run.line);
-                region.lay(*class, path.volume, path.volume / height, stands, line);
+                region.lay(*class, path.volume, path.volume / height, stands, run);
                 if stands && *class == Class::OuterWall {
                     let points = self.kept.points.get(path.points.clone());
                     let points = points.unwrap_or_default().iter().map(|point| point.at);
                     region.base.stand(points, path.spacing(height));
                 }
-                region.tools |= 1 << tool.unwrap_or(0).min(31);
+                region.tools |= 1 << run.tool.min(31);
                 region.begun += u64::from(is_change);
             }
         }

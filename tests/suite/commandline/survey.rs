@@ -263,3 +263,53 @@ fn walls_are_told_where_they_are_asked_for() {
     );
     assert_eq!(told["reasons"]["walls"], "walls were not asked for");
 }
+
+/// Names of objects come from a stranger: nothing of them reaches a terminal or a page as it is.
+#[test]
+fn hostile_names_of_objects_are_shown_harmlessly() {
+    let shop = Shop::new();
+    let bracket = std::fs::read(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/corpus/demo/bracket.gcode"
+    ))
+    .unwrap();
+    let long = [b'x'].repeat(1_000_000);
+    let names: [&[u8]; 6] = [
+        b"\x1b[2J\x07\x00lid",
+        b"li\xffd\xc3",
+        "a\u{202e}b\u{200b}".as_bytes(),
+        b"\"lid\" \"",
+        b"<script>alert(1)</script>",
+        &long,
+    ];
+    for (name, number) in names.into_iter().zip(0..) {
+        let job = [
+            &b"; printing object "[..],
+            name,
+            b"\n",
+            &bracket,
+            b"\n; stop printing object ",
+            name,
+            b"\n",
+        ]
+        .concat();
+        let file = format!("lid{number}.gcode");
+        shop.put(&file, &job);
+        let ran = shop.run(survey(&[&file, "--walls"]));
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{}", ran.out);
+        assert!(ran.out.contains("1 name for 1 object"), "{}", ran.out);
+        let is_safe = |letter: char| {
+            letter == '\n' || !(letter.is_control() || "\u{202e}\u{200b}".contains(letter))
+        };
+        assert!(ran.out.chars().all(is_safe), "{}", ran.out);
+        assert!(ran.out.len() < 10_000);
+        let ran = shop.run(survey(&[&file, "--walls", "--format", "record"]));
+        let record = &ran.records()[0];
+        assert_valid_survey(record);
+        let told = record["survey"]["object_names"][0]["name"]
+            .as_str()
+            .expect("a name");
+        assert!(!told.is_empty() && told.len() <= 1024 && told.chars().all(is_safe));
+        assert_eq!(record["survey"]["objects"][0]["names"][0]["name"], 1);
+    }
+}

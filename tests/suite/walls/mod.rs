@@ -2,6 +2,7 @@
 
 mod blind;
 mod hang;
+mod names;
 mod sliced_box;
 
 use crate::corpus::sheets_of;
