@@ -1,6 +1,7 @@
 //! Walls and infill within a survey's record. The comments here are the schema's descriptions.
 
 use super::survey::{Reasons, finite};
+use crate::report::kinds;
 use crate::survey::{
     self, Densities, NameFigures, ObjectFigures, Overhang, RegionFigures, Told, WallCount,
     WallFigures,
@@ -263,6 +264,8 @@ pub struct WallPart {
     pub infill_upwards_percent: Option<[f64; 2]>,
     /// The share, by volume, of what comments name in which motion shows the same, per cent.
     pub comments_agree_percent: Option<f64>,
+    /// Where comments name something else than motion shows, the most first: at most sixteen.
+    pub comments_differ: Option<Vec<Difference>>,
     /// Islands that begin with nothing below them: the first sixteen.
     pub in_air: Option<Vec<Spot>>,
     /// What carries a load along X, Y and Z in the largest region.
@@ -273,6 +276,33 @@ pub struct WallPart {
     pub objects: Option<Vec<Object>>,
     /// The names that the job's marks give to objects, in the order told.
     pub object_names: Option<Vec<ObjectName>>,
+}
+
+/// What comments call otherwise than motion shows it.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Difference {
+    /// What comments call it.
+    pub said: &'static str,
+    /// What motion shows.
+    pub shown: &'static str,
+    /// How much of it there is, mm³.
+    pub volume_mm3: Option<f64>,
+    /// Where it is first.
+    pub first: Spot,
+}
+
+/// The most of them.
+const DIFFERENCES: usize = 16;
+
+fn differences(figures: &WallFigures) -> Vec<Difference> {
+    let all = figures.disagreements().into_iter().take(DIFFERENCES);
+    all.map(|(said, class, shown)| Difference {
+        said: kinds::said(said),
+        shown: kinds::shown(class),
+        volume_mm3: finite(shown.volume),
+        first: spot(shown.first),
+    })
+    .collect()
 }
 
 /// A place in the job.
@@ -374,6 +404,7 @@ impl WallPart {
                 infill_inwards_percent: reasons.some("infill_inwards_percent", None, why),
                 infill_upwards_percent: reasons.some("infill_upwards_percent", None, why),
                 comments_agree_percent: reasons.some("comments_agree_percent", None, why),
+                comments_differ: reasons.some("comments_differ", None, why),
                 in_air: reasons.some("in_air", None, why),
                 sections: reasons.some("sections", None, why),
                 regions: reasons.some("regions", None, why),
@@ -420,6 +451,11 @@ impl WallPart {
             comments_agree_percent: reasons.some(
                 "comments_agree_percent",
                 figures.agreement().and_then(|share| finite(share * 100.0)),
+                "no comment names what is laid",
+            ),
+            comments_differ: reasons.some(
+                "comments_differ",
+                figures.agreement().map(|_| differences(figures)),
                 "no comment names what is laid",
             ),
             in_air: Some(figures.in_air.iter().copied().map(spot).collect()),

@@ -2,13 +2,12 @@
 
 use super::names;
 use super::summary::unknown;
-use crate::command::hint::PathKind;
 use crate::physics::section::ACROSS_LAYERS;
-use crate::report::{grouped, rounded, tidy};
+use crate::report::{grouped, kinds, rounded, tidy};
 
 use crate::survey::{
-    COUNTED, Carried, Densities, LEANS, ObjectFigures, Overhang, PathClass, Stiffness, Told,
-    WallCount, WallFigures,
+    COUNTED, Carried, Densities, LEANS, ObjectFigures, Overhang, Stiffness, Told, WallCount,
+    WallFigures,
 };
 
 /// Label and text of each entry.
@@ -179,60 +178,17 @@ fn comments(figures: &WallFigures, share: f64) -> String {
         "name what motion shows in {} % of what they name",
         rounded(share * 100.0, 0)
     );
-    let worst = figures
-        .confusion
-        .iter()
-        .filter(|((said, class), _)| class.agrees(*said) == Some(false))
-        .max_by(|one, other| one.1.total_cmp(other.1));
     // A hundredth is what a seam or a corner comes to.
-    if let Some(((said, class), _)) = worst.filter(|_| share < 0.99) {
+    if let Some((said, class, shown)) = figures.disagreements().first().filter(|_| share < 0.99) {
         text += &format!(
-            "; most of the rest they call {}, and motion {}",
-            said_word(*said),
-            class_word(*class)
+            "; most of the rest they call {}, and motion {}, first at Z {} mm (line\u{a0}{})",
+            kinds::said(*said),
+            kinds::shown(*class),
+            tidy(shown.first.z),
+            grouped(shown.first.line)
         );
     }
     text
-}
-
-const fn said_word(said: PathKind) -> &'static str {
-    match said {
-        PathKind::OuterWall => "outer wall",
-        PathKind::InnerWall => "inner wall",
-        PathKind::Wall => "wall",
-        PathKind::Infill => "infill",
-        PathKind::SolidInfill => "solid infill",
-        PathKind::Bridge => "bridge",
-        PathKind::Support => "support",
-        PathKind::Skirt => "skirt",
-        PathKind::Brim => "brim",
-        PathKind::Raft => "raft",
-        PathKind::Tower => "tower",
-        PathKind::Purge => "purge",
-        PathKind::Wipe => "wipe",
-        PathKind::Gap => "gap fill",
-        PathKind::Unsaid => "nothing",
-    }
-}
-
-const fn class_word(class: PathClass) -> &'static str {
-    match class {
-        PathClass::OuterWall => "outer wall",
-        PathClass::InnerWall => "inner wall",
-        PathClass::Gap => "gap fill",
-        PathClass::Bottom => "bottom skin",
-        PathClass::Top => "top skin",
-        PathClass::Inside => "solid infill",
-        PathClass::Bridge => "bridge",
-        PathClass::Sparse => "infill",
-        PathClass::Support => "support",
-        PathClass::Interface => "support interface",
-        PathClass::Raft => "raft",
-        PathClass::Tower => "tower",
-        PathClass::Skirt => "skirt",
-        PathClass::Brim => "brim",
-        PathClass::Purge => "purge",
-    }
 }
 
 /// The axes, and the two that a part loaded along each is bent about.

@@ -1,6 +1,6 @@
 //! What walls and infill come to.
 
-use super::class::{self, Class, Confusion};
+use super::class::{self, Class, Confusion, Shown};
 use super::cuts::Sections;
 use super::hang::Overhang;
 use super::names::NameFigures;
@@ -10,6 +10,7 @@ use super::stiffness::{Carried, carried};
 use super::thins::Densities;
 use super::tower::{self, is_tower};
 use super::{Walls, largest};
+use crate::command::hint::PathKind;
 use crate::survey::told::Told;
 
 /// Sparse zones in fewer layers say nothing about density (chosen).
@@ -56,7 +57,7 @@ pub struct WallFigures {
     pub upwards: Told<Densities>,
     /// Islands that begin with nothing below them; none past a cap.
     pub in_air: Vec<Where>,
-    /// What comments say each path is, against what its motion shows, by volume, mm³.
+    /// What comments say each path is, against what its motion shows.
     pub confusion: Confusion,
     /// What carries a load along X, Y and Z in the largest region; none where sections are not asked for.
     pub carried: Option<[Told<Carried>; 3]>,
@@ -91,7 +92,7 @@ impl WallFigures {
     pub fn has_brim(&self) -> bool {
         self.confusion
             .iter()
-            .any(|((_, class), volume)| *class == Class::Brim && *volume > 0.0)
+            .any(|((_, class), shown)| *class == Class::Brim && shown.volume > 0.0)
     }
 
     /// The share of what comments name in which motion shows the same, 0 to 1; none where they name
@@ -99,13 +100,25 @@ impl WallFigures {
     #[must_use]
     pub fn agreement(&self) -> Option<f64> {
         let (mut same, mut all) = (0.0, 0.0);
-        for ((said, class), volume) in &self.confusion {
+        for ((said, class), shown) in &self.confusion {
             if let Some(agrees) = class.agrees(*said) {
-                all += volume;
-                same += if agrees { *volume } else { 0.0 };
+                all += shown.volume;
+                same += if agrees { shown.volume } else { 0.0 };
             }
         }
         (all > 0.0).then(|| same / all)
+    }
+
+    /// Where comments name something else than motion shows, the most first.
+    #[must_use]
+    pub fn disagreements(&self) -> Vec<(PathKind, Class, Shown)> {
+        let differ = |((said, class), shown): (&(PathKind, Class), &Shown)| {
+            let differs = class.agrees(*said) == Some(false) && shown.volume > 0.0;
+            differs.then_some((*said, *class, *shown))
+        };
+        let mut all: Vec<_> = self.confusion.iter().filter_map(differ).collect();
+        all.sort_by(|(.., one), (.., other)| other.volume.total_cmp(&one.volume));
+        all
     }
 }
 

@@ -28,7 +28,7 @@ mod thins;
 mod tower;
 mod trail;
 
-pub use class::{Class, Confusion};
+pub use class::{Class, Confusion, Shown};
 pub use figures::{RegionFigures, WallFigures};
 pub use hang::{LEANS, Overhang};
 pub use names::NameFigures;
@@ -257,14 +257,14 @@ impl Walls {
                 class::join(&mut self.confusion, &raft);
                 self.has_begun = true;
             }
-            self.compare();
+            self.compare(z);
         } else {
             let [raft, plain] = &mut self.early;
-            class::compare(plan, &self.classes, plain);
+            class::compare(plan, &self.classes, z, plain);
             if let Some(above) = &mut above {
                 between.raft(above, &mut self.classes);
             }
-            class::compare(plan, &self.classes, raft);
+            class::compare(plan, &self.classes, z, raft);
             // So many layers are no raft.
             if self.drawn > RAFT_LAYERS {
                 let [_, plain] = std::mem::take(&mut self.early);
@@ -336,7 +336,7 @@ impl Walls {
     }
 
     /// Adds the volumes of the layer before to each region's table: what is a tower shows later.
-    fn compare(&mut self) {
+    fn compare(&mut self, z: f64) {
         let (plan, known) = (&self.before, &self.known_before);
         let loops = (0..)
             .zip(&plan.loops)
@@ -348,19 +348,20 @@ impl Walls {
                 *slot = Some((path, within));
             }
         }
-        for (order, said, volume) in &plan.said {
-            let (Some(class), Some(path)) = (self.classes.get(*order), paths.get(*order)) else {
+        for said in &plan.said {
+            let order = said.order;
+            let (Some(class), Some(path)) = (self.classes.get(order), paths.get(order)) else {
                 continue;
             };
             let own = match path {
                 Some((_, Some(within))) => owner(plan, known, *within)
                     .and_then(|owner| self.regions.get_mut(owner))
                     .map(|region| &mut region.shown),
-                Some((path, None)) => self.loose.share(path.bounds, *volume),
+                Some((path, None)) => self.loose.share(path.bounds, said.volume),
                 None => None,
             };
             let into = own.unwrap_or(&mut self.confusion);
-            *into.entry((*said, *class)).or_default() += volume;
+            class::add(into, said.kind, *class, said.shown(z));
         }
     }
 

@@ -1,10 +1,9 @@
 //! One layer seen from above: loops in loops, walls side by side, and the zones between them.
 
 use super::grain::Grain;
-use super::path::{Path, apart, group, minus};
+use super::path::{Path, Said, apart, group, minus};
 use super::slabs::Slabs;
 use super::trail::Trail;
-use crate::command::hint::PathKind;
 
 /// The most loops of a layer that are told apart.
 const LOOP_CAP: usize = 1 << 14;
@@ -134,9 +133,9 @@ pub(super) struct Plan {
     pub loops: Vec<Loop>,
     pub strokes: Vec<Stroke>,
     pub slabs: Slabs,
-    /// How many paths were laid; of each stretch of one its path, what comments say, and volume, mm³.
+    /// How many paths were laid, and what comments say of stretches of them.
     pub laid: usize,
-    pub said: Vec<(usize, PathKind, f64)>,
+    pub said: Vec<Said>,
     paths: Vec<Path>,
     /// Closed paths that enclose no more than a bead's width.
     slivers: Vec<Path>,

@@ -200,10 +200,10 @@ fn classes_of_paths_against_what_comments_say() {
             continue;
         };
         let _ = writeln!(table, "{name}: {:.1} % agree", agreement * 100.0);
-        let all: f64 = told.confusion.values().sum();
-        for ((said, class), volume) in &told.confusion {
-            if class.agrees(*said) == Some(false) && volume / all > 0.001 {
-                let share = volume / all * 100.0;
+        let all: f64 = told.confusion.values().map(|shown| shown.volume).sum();
+        for ((said, class), shown) in &told.confusion {
+            if class.agrees(*said) == Some(false) && shown.volume / all > 0.001 {
+                let share = shown.volume / all * 100.0;
                 let _ = writeln!(table, "    said {said:?}, shows {class:?}: {share:.1} %");
             }
         }
