@@ -27,6 +27,7 @@ mod strands;
 mod thins;
 mod tower;
 mod trail;
+mod zone;
 
 pub use class::{Class, Confusion, Shown};
 pub use figures::{RegionFigures, WallFigures};

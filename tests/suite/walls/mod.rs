@@ -145,11 +145,6 @@ fn sliced_boxes_are_what_they_were_sliced_as() {
                 for (overlap, seam, comments) in
                     [(0.0, 0.0, true), (0.12, 0.0, false), (0.0, 0.3, false)]
                 {
-                    let is_touching = pattern == Pattern::Concentric && infill > 0.5 && walls == 1;
-                    // The first turn lies so near to a lone wall that nothing tells them apart.
-                    if is_touching {
-                        continue;
-                    }
                     tried += 1;
                     let sliced = Box {
                         walls,
