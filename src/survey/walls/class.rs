@@ -183,6 +183,11 @@ impl Between<'_> {
     }
 
     /// A loop on which nothing lies: does any of its chain carry the part?
+    ///
+    /// In a job of one layer nothing lies on any loop, its outermost wall included, so that this tells nothing
+    /// there, and all are taken for walls. Nor does the shape: a skirt is the part grown outward, its corners rounded
+    /// more from loop to loop, and walls within a rounded outline are the very same loops; apart from the part, it
+    /// may be a flat ring around a flat disk.
     fn rim(&self, index: usize, above: &mut Plan) -> Class {
         let root = self.plan.loops.get(index).map(|one| one.root);
         let carries = self

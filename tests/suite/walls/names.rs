@@ -68,7 +68,9 @@ fn names(told: &WallFigures) -> &[NameFigures] {
 }
 
 /// The objects of each name, and the names of each object.
-fn who(told: &WallFigures) -> (Vec<(String, Vec<usize>)>, Vec<Vec<usize>>) {
+type Who = (Vec<(String, Vec<usize>)>, Vec<Vec<usize>>);
+
+fn who(told: &WallFigures) -> Who {
     let of_name = |name: &NameFigures| {
         let text = String::from_utf8(name.name.clone()).unwrap();
         (text, name.objects.clone())
