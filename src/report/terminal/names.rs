@@ -45,16 +45,19 @@ pub(super) fn entry(figures: &WallFigures) -> Option<String> {
         let plural = if count == 1 { "" } else { "s" };
         format!("{} {word}{plural}", grouped(count as u64))
     };
+    let marked = |name: &NameFigures| {
+        let [first, last] = name.lines.map(grouped);
+        format!("{} (lines\u{a0}{first} to {last})", shown(name))
+    };
     let mut text = format!(
-        "{} for {} by motion",
+        "{} for {} by motion: {}",
         count(names.len(), "name"),
-        count(figures.objects.len(), "object")
+        count(figures.objects.len(), "object"),
+        listed(&names.iter().map(marked).collect::<Vec<_>>())
     );
     let differences = differences(names, &figures.objects);
-    match (names.as_slice(), differences.len()) {
-        ([only], 0) => text += &format!(": {}", shown(only)),
-        (_, 0) => text += ", each its own",
-        _ => {}
+    if differences.is_empty() && names.len() > 1 {
+        text += "; each names one of them";
     }
     for difference in differences.iter().take(LISTED) {
         text += "; ";

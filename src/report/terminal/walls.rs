@@ -2,9 +2,10 @@
 
 use super::names;
 use super::summary::unknown;
+use crate::command::hint::PathKind;
 use crate::physics::section::ACROSS_LAYERS;
 use crate::report::{grouped, kinds, rounded, tidy};
-
+use crate::survey::walls::Shown;
 use crate::survey::{
     COUNTED, Carried, Densities, LEANS, ObjectFigures, Overhang, Stiffness, Told, WallCount,
     WallFigures,
@@ -172,20 +173,46 @@ fn over_nothing(figures: &WallFigures) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join("; "))
 }
 
+/// Kinds of paths that comments name otherwise, and what motion shows of each, at most; each from this share of what they name on (chosen: a
+/// hundredth is what a seam or a corner comes to).
+const KINDS: usize = 3;
+const KIND_FROM: f64 = 0.01;
+
 /// Where comments and motion part.
 fn comments(figures: &WallFigures, share: f64) -> String {
     let mut text = format!(
         "name what motion shows in {} % of what they name",
         rounded(share * 100.0, 0)
     );
-    // A hundredth is what a seam or a corner comes to.
-    if let Some((said, class, shown)) = figures.disagreements().first().filter(|_| share < 0.99) {
+    let mut parted: Vec<(PathKind, Vec<&str>, Shown)> = Vec::new();
+    for (said, class, shown) in figures.disagreements() {
+        let word = kinds::shown(class);
+        match parted.iter_mut().find(|(kind, ..)| *kind == said) {
+            Some((_, words, all)) => {
+                all.volume += shown.volume;
+                if shown.first.line < all.first.line {
+                    all.first = shown.first;
+                }
+                words.push(word);
+            }
+            None => parted.push((said, vec![word], shown)),
+        }
+    }
+    parted.sort_by(|(.., one), (.., other)| other.volume.total_cmp(&one.volume));
+    let differs: f64 = parted.iter().map(|(.., all)| all.volume).sum();
+    let least = KIND_FROM * differs / (1.0 - share);
+    let told = parted.iter().filter(|(.., all)| all.volume >= least);
+    for ((said, words, all), number) in told.zip(0..KINDS) {
         text += &format!(
-            "; most of the rest they call {}, and motion {}, first at Z {} mm (line\u{a0}{})",
+            "{} {} what it shows as {}, first at Z {} mm (line\u{a0}{})",
+            if number == 0 { "; they call" } else { ";" },
             kinds::said(*said),
-            kinds::shown(*class),
-            tidy(shown.first.z),
-            grouped(shown.first.line)
+            words
+                .get(..words.len().min(KINDS))
+                .unwrap_or_default()
+                .join(" or "),
+            tidy(all.first.z),
+            grouped(all.first.line)
         );
     }
     text
