@@ -130,6 +130,11 @@ fn part(word: &[u8]) -> Option<Part> {
     known.map(|(_, part)| part)
 }
 
+/// What two of them say together: `stop printing` is an end.
+fn later(verb: Option<Part>, said: Part) -> Part {
+    verb.filter(|verb| *verb == Part::Ends).unwrap_or(said)
+}
+
 /// `BEGIN_OBJECT NAME="left half"`: words that are not known may stand in it where it tells a name.
 fn of_macro<'a>(name: &[u8], words: &[Word], line: &'a [u8]) -> Option<Says<'a>> {
     let (mut verb, mut has_noun, mut is_plain) = (None, false, true);
@@ -137,7 +142,7 @@ fn of_macro<'a>(name: &[u8], words: &[Word], line: &'a [u8]) -> Option<Says<'a>>
         match part(token) {
             Some(Part::Noun) => has_noun = true,
             Some(Part::Beside) => {}
-            Some(said) => verb = Some(said),
+            Some(said) => verb = Some(later(verb, said)),
             None => is_plain = false,
         }
     }
@@ -208,12 +213,7 @@ fn of_comment(comment: &[u8]) -> Option<Says<'_>> {
             Some(said @ (Part::Begins | Part::Ends | Part::Declares))
                 if verb.is_none() || !has_noun =>
             {
-                // `stop printing object`: it ends.
-                verb = if verb == Some(Part::Ends) {
-                    verb
-                } else {
-                    Some(said)
-                };
+                verb = Some(later(verb, said));
             }
             _ if has_noun && verb.is_some() => break,
             _ => return None,
@@ -288,7 +288,8 @@ mod tests {
         use Form::{Comment, Macro, Word};
         use Says::{Begins, Calls, Declares, Ends};
         let lid = &b"lid"[..];
-        let cases: [(&str, &[(Form, Says<'_>)]); 21] = [
+        let cases: [(&str, &[(Form, Says<'_>)]); 22] = [
+            ("STOP_PRINTING_OBJECT NAME=lid", &[(Macro, Ends(Some(lid)))]),
             ("BEGIN_OBJECT NAME=lid", &[(Macro, Begins(lid))]),
             ("MARK_OBJECT_START NAME=\"lid\"", &[(Macro, Begins(lid))]),
             ("part_end name=lid", &[(Macro, Ends(Some(lid)))]),
