@@ -9,6 +9,7 @@ mod ahead;
 mod axes;
 mod dialect;
 pub mod hint;
+pub mod mark;
 mod motion;
 mod read;
 mod words;

@@ -6,6 +6,7 @@ use super::{
     object_clearance,
 };
 use crate::command::hint::{self, Hint, Key, PathKind};
+use crate::command::mark;
 use crate::command::{Ahead, Command};
 use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
@@ -637,6 +638,12 @@ impl<T: Tap> Observer for Watch<T> {
         }
         if line.bytes.len() > self.longest_line {
             passes.each(|passes| &passes.long, |each| each.long(line));
+        }
+        if passes.figures.has_walls() {
+            mark::read(line.words, line.bytes, &mut |form, says| {
+                self.layers
+                    .under(passes.figures.mark(form, says, line.number));
+            });
         }
         let has_command = line
             .words

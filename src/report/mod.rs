@@ -4,6 +4,7 @@
 //! from jobs, file names and sheets goes through [`clean`](crate::text::clean) on its way out.
 
 pub mod gated;
+mod kinds;
 pub mod layers;
 pub mod paint;
 pub mod plot;

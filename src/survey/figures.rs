@@ -10,6 +10,7 @@ use super::told::{Cost, Flow, Idle, QuickLayer, Survey, Told, ToolShare};
 use super::totals::Totals;
 use super::walls::{WallFigures, Walls};
 use crate::command::Command;
+use crate::command::mark::{Form, Says};
 use crate::machine::{Element, Facts, Motion, Span, State, Step, mm};
 use crate::physics::bead::filament_area;
 use crate::sheet::{Machine, Material};
@@ -89,6 +90,19 @@ impl Figures {
     pub fn with_walls(mut self, asked: bool, sections: bool) -> Self {
         self.walls = (asked || sections).then(|| Walls::new(sections));
         self
+    }
+
+    /// Whether walls are told.
+    #[must_use]
+    pub const fn has_walls(&self) -> bool {
+        self.walls.is_some()
+    }
+
+    /// A mark of an object stands on a line. Gives the name of what is laid from here on, which means
+    /// something to walls alone.
+    pub fn mark(&mut self, form: Form, says: Says<'_>, line: u64) -> u32 {
+        let walls = self.walls.as_mut();
+        walls.map_or(0, |walls| walls.mark(form, says, line))
     }
 
     /// The line of an island that the layer closed last begins with nothing below it, where there is one

@@ -70,6 +70,8 @@ pub struct Layers {
     standing: Standing,
     /// Whether beads are kept for walls.
     keeps_beads: bool,
+    /// The name that marks give to what is laid, for walls.
+    named: u32,
     /// The head over what stands, where somebody asks for it.
     head: Option<Head>,
 }
@@ -99,6 +101,7 @@ impl Layers {
             sweeps_below: i64::MIN,
             standing: Standing::default(),
             keeps_beads: false,
+            named: 0,
             head: None,
         }
     }
@@ -176,6 +179,11 @@ impl Layers {
     #[must_use]
     pub const fn hinted(&self) -> PathKind {
         self.hint
+    }
+
+    /// Beads are laid under this name from here on, as [`Figures::mark`](super::Figures::mark) tells it.
+    pub const fn under(&mut self, name: u32) {
+        self.named = name;
     }
 
     /// Sets what comments name, as it was.
@@ -394,6 +402,7 @@ impl Layers {
             tool: state.conditions.tool,
             line,
             said: self.hint,
+            named: self.named,
         };
         match state.arc.as_ref().filter(|_| motion.is_arc) {
             // Half a millimetre's chord of any printable arc is off by less than a bead's tenth.

@@ -242,3 +242,29 @@ fn what_hangs_in_real_jobs_is_what_they_show() {
         }
     }
 }
+
+/// One name over two parts that do not touch: the job marks it 20 times, once a layer.
+#[test]
+fn a_named_job_has_its_name() {
+    if folder().is_none() {
+        eprintln!("skipped: the real jobs do not lie beside this checkout");
+        return;
+    }
+    for (file, ..) in JOBS {
+        let held = Held {
+            walls: true,
+            ..Held::default()
+        };
+        let told = inspect(file, held).0.survey.walls.unwrap();
+        if file != "holder-accel-changes.gcode.gz" {
+            assert_eq!(told.names.unwrap_err(), "no mark names an object", "{file}");
+            continue;
+        }
+        let names = told.names.unwrap();
+        let only = &names[0];
+        assert_eq!((names.len(), only.begun), (1, 20));
+        assert_eq!(only.objects, [0, 1]);
+        let whole: f64 = told.objects.iter().map(|object| object.volume).sum();
+        assert!((only.volume / whole - 1.0).abs() < 1e-9);
+    }
+}

@@ -1,9 +1,12 @@
 //! Walls and infill within a survey's record. The comments here are the schema's descriptions.
 
 use super::survey::{Reasons, finite};
+use crate::report::kinds;
 use crate::survey::{
-    self, Densities, ObjectFigures, Overhang, RegionFigures, Told, WallCount, WallFigures,
+    self, Densities, NameFigures, ObjectFigures, Overhang, RegionFigures, Told, WallCount,
+    WallFigures,
 };
+use crate::text::clean;
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -137,6 +140,44 @@ pub struct Object {
     pub unsupported_mm3: Option<f64>,
     /// Infill in the densest slice of its height, and in the least dense, per cent.
     pub infill_upwards_percent: Option<[f64; 2]>,
+    /// The names that marks give to it.
+    pub names: Vec<NameShare>,
+}
+
+/// A name's share in an object.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct NameShare {
+    /// Its place in the list of names, counted from 1.
+    pub name: usize,
+    /// How much of the object is laid under it, per cent.
+    pub percent: Option<f64>,
+}
+
+/// A name that the job's marks give to an object.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct ObjectName {
+    /// As written, without quotation marks: the first 256 bytes, with what cannot be shown replaced.
+    pub name: String,
+    /// The line of its first mark, and of its last.
+    pub lines: [u64; 2],
+    /// How often it begins; 0 where it is only declared.
+    pub begun: u64,
+    /// What of the part is laid under it, mm³.
+    pub volume_mm3: Option<f64>,
+    /// The objects that it has a share in, by their place in the list of objects, counted from 1.
+    pub objects: Vec<usize>,
+}
+
+impl ObjectName {
+    fn of(name: &NameFigures) -> Self {
+        Self {
+            name: clean(&name.name).into_owned(),
+            lines: name.lines,
+            begun: name.begun,
+            volume_mm3: finite(name.volume),
+            objects: name.objects.iter().map(|index| index + 1).collect(),
+        }
+    }
 }
 
 impl Object {
@@ -163,6 +204,14 @@ impl Object {
                 &object.upwards,
                 densities,
             ),
+            names: object
+                .names
+                .iter()
+                .map(|(at, volume)| NameShare {
+                    name: at + 1,
+                    percent: finite(volume / object.volume * 100.0),
+                })
+                .collect(),
             reasons: reasons.0,
         }
     }
@@ -215,6 +264,8 @@ pub struct WallPart {
     pub infill_upwards_percent: Option<[f64; 2]>,
     /// The share, by volume, of what comments name in which motion shows the same, per cent.
     pub comments_agree_percent: Option<f64>,
+    /// Where comments name something else than motion shows, the most first: at most sixteen.
+    pub comments_differ: Option<Vec<Difference>>,
     /// Islands that begin with nothing below them: the first sixteen.
     pub in_air: Option<Vec<Spot>>,
     /// What carries a load along X, Y and Z in the largest region.
@@ -223,6 +274,35 @@ pub struct WallPart {
     pub regions: Option<Vec<Region>>,
     /// What stands on each other and touches nothing else, in the order begun.
     pub objects: Option<Vec<Object>>,
+    /// The names that the job's marks give to objects, in the order told.
+    pub object_names: Option<Vec<ObjectName>>,
+}
+
+/// What comments call otherwise than motion shows it.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Difference {
+    /// What comments call it.
+    pub said: &'static str,
+    /// What motion shows.
+    pub shown: &'static str,
+    /// How much of it there is, mm³.
+    pub volume_mm3: Option<f64>,
+    /// Where it is first.
+    pub first: Spot,
+}
+
+/// The most of them.
+const DIFFERENCES: usize = 16;
+
+fn differences(figures: &WallFigures) -> Vec<Difference> {
+    let all = figures.disagreements().into_iter().take(DIFFERENCES);
+    all.map(|(said, class, shown)| Difference {
+        said: kinds::said(said),
+        shown: kinds::shown(class),
+        volume_mm3: finite(shown.volume),
+        first: spot(shown.first),
+    })
+    .collect()
 }
 
 /// A place in the job.
@@ -324,10 +404,12 @@ impl WallPart {
                 infill_inwards_percent: reasons.some("infill_inwards_percent", None, why),
                 infill_upwards_percent: reasons.some("infill_upwards_percent", None, why),
                 comments_agree_percent: reasons.some("comments_agree_percent", None, why),
+                comments_differ: reasons.some("comments_differ", None, why),
                 in_air: reasons.some("in_air", None, why),
                 sections: reasons.some("sections", None, why),
                 regions: reasons.some("regions", None, why),
                 objects: reasons.some("objects", None, why),
+                object_names: reasons.some("object_names", None, why),
             };
         };
         Self {
@@ -371,6 +453,11 @@ impl WallPart {
                 figures.agreement().and_then(|share| finite(share * 100.0)),
                 "no comment names what is laid",
             ),
+            comments_differ: reasons.some(
+                "comments_differ",
+                figures.agreement().map(|_| differences(figures)),
+                "no comment names what is laid",
+            ),
             in_air: Some(figures.in_air.iter().copied().map(spot).collect()),
             sections: reasons.some(
                 "sections",
@@ -379,6 +466,9 @@ impl WallPart {
             ),
             regions: Some(figures.regions.iter().map(Region::of).collect()),
             objects: Some(figures.objects.iter().map(Object::of).collect()),
+            object_names: reasons.take("object_names", &figures.names, |names| {
+                Some(names.iter().map(ObjectName::of).collect())
+            }),
         }
     }
 }

@@ -4,6 +4,7 @@
 mod candidates;
 pub(super) mod finding;
 pub(super) mod head;
+mod names;
 mod page;
 mod qualify;
 pub(super) mod rework;

@@ -1,13 +1,14 @@
 //! Walls and infill for a terminal.
 
+use super::names;
 use super::summary::unknown;
 use crate::command::hint::PathKind;
 use crate::physics::section::ACROSS_LAYERS;
-use crate::report::{grouped, rounded, tidy};
-
+use crate::report::{grouped, kinds, rounded, tidy};
+use crate::survey::walls::Shown;
 use crate::survey::{
-    COUNTED, Carried, Densities, LEANS, ObjectFigures, Overhang, PathClass, Stiffness, Told,
-    WallCount, WallFigures,
+    COUNTED, Carried, Densities, LEANS, ObjectFigures, Overhang, Stiffness, Told, WallCount,
+    WallFigures,
 };
 
 /// Label and text of each entry.
@@ -46,8 +47,9 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
         entries.push(("contact", text));
     }
     if figures.objects.len() > 1 {
-        entries.push(("objects", objects(&figures.objects)));
+        entries.push(("objects", objects(figures)));
     }
+    entries.extend(names::entry(figures).map(|text| ("names", text)));
     if let Ok(overhang) = &figures.overhang {
         entries.push(("overhang", lean(overhang)));
     }
@@ -75,7 +77,8 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
 const OBJECTS: usize = 8;
 
 /// How many, whether together, and each one's walls and infill.
-fn objects(objects: &[ObjectFigures]) -> String {
+fn objects(figures: &WallFigures) -> String {
+    let objects = &figures.objects;
     let is_after = |pair: &[ObjectFigures]| match pair {
         [one, other] => other.lines[0] > one.lines[1],
         _ => false,
@@ -106,6 +109,9 @@ fn objects(objects: &[ObjectFigures]) -> String {
         }
         if let Ok(share) = object.infill {
             text += &format!(", {} % infill", rounded(share * 100.0, 0));
+        }
+        if let Some(names) = names::of_object(object, figures) {
+            text += &format!(", {names}");
         }
     }
     if objects.len() > OBJECTS {
@@ -170,66 +176,49 @@ fn over_nothing(figures: &WallFigures) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join("; "))
 }
 
+/// Kinds of paths that comments name otherwise, and what motion shows of each, at most; each from this share of what they name on (chosen: a
+/// hundredth is what a seam or a corner comes to).
+const KINDS: usize = 3;
+const KIND_FROM: f64 = 0.01;
+
 /// Where comments and motion part.
 fn comments(figures: &WallFigures, share: f64) -> String {
     let mut text = format!(
         "name what motion shows in {} % of what they name",
         rounded(share * 100.0, 0)
     );
-    let worst = figures
-        .confusion
-        .iter()
-        .filter(|((said, class), _)| class.agrees(*said) == Some(false))
-        .max_by(|one, other| one.1.total_cmp(other.1));
-    // A hundredth is what a seam or a corner comes to.
-    if let Some(((said, class), _)) = worst.filter(|_| share < 0.99) {
+    let mut parted: Vec<(PathKind, Vec<&str>, Shown)> = Vec::new();
+    for (said, class, shown) in figures.disagreements() {
+        let word = kinds::shown(class);
+        match parted.iter_mut().find(|(kind, ..)| *kind == said) {
+            Some((_, words, all)) => {
+                all.volume += shown.volume;
+                if shown.first.line < all.first.line {
+                    all.first = shown.first;
+                }
+                words.push(word);
+            }
+            None => parted.push((said, vec![word], shown)),
+        }
+    }
+    parted.sort_by(|(.., one), (.., other)| other.volume.total_cmp(&one.volume));
+    let differs: f64 = parted.iter().map(|(.., all)| all.volume).sum();
+    let least = KIND_FROM * differs / (1.0 - share);
+    let told = parted.iter().filter(|(.., all)| all.volume >= least);
+    for ((said, words, all), number) in told.zip(0..KINDS) {
         text += &format!(
-            "; most of the rest they call {}, and motion {}",
-            said_word(*said),
-            class_word(*class)
+            "{} {} what it shows as {}, first at Z {} mm (line\u{a0}{})",
+            if number == 0 { "; they call" } else { ";" },
+            kinds::said(*said),
+            words
+                .get(..words.len().min(KINDS))
+                .unwrap_or_default()
+                .join(" or "),
+            tidy(all.first.z),
+            grouped(all.first.line)
         );
     }
     text
-}
-
-const fn said_word(said: PathKind) -> &'static str {
-    match said {
-        PathKind::OuterWall => "outer wall",
-        PathKind::InnerWall => "inner wall",
-        PathKind::Wall => "wall",
-        PathKind::Infill => "infill",
-        PathKind::SolidInfill => "solid infill",
-        PathKind::Bridge => "bridge",
-        PathKind::Support => "support",
-        PathKind::Skirt => "skirt",
-        PathKind::Brim => "brim",
-        PathKind::Raft => "raft",
-        PathKind::Tower => "tower",
-        PathKind::Purge => "purge",
-        PathKind::Wipe => "wipe",
-        PathKind::Gap => "gap fill",
-        PathKind::Unsaid => "nothing",
-    }
-}
-
-const fn class_word(class: PathClass) -> &'static str {
-    match class {
-        PathClass::OuterWall => "outer wall",
-        PathClass::InnerWall => "inner wall",
-        PathClass::Gap => "gap fill",
-        PathClass::Bottom => "bottom skin",
-        PathClass::Top => "top skin",
-        PathClass::Inside => "solid infill",
-        PathClass::Bridge => "bridge",
-        PathClass::Sparse => "infill",
-        PathClass::Support => "support",
-        PathClass::Interface => "support interface",
-        PathClass::Raft => "raft",
-        PathClass::Tower => "tower",
-        PathClass::Skirt => "skirt",
-        PathClass::Brim => "brim",
-        PathClass::Purge => "purge",
-    }
 }
 
 /// The axes, and the two that a part loaded along each is bent about.

@@ -1,6 +1,7 @@
 //! What each path of a layer is, by its motion; and how that compares with what comments say.
 
 use super::plan::{Plan, Stroke, middle};
+use super::region::Where;
 use super::trail::Trail;
 use super::{Known, Side, TRIED};
 use crate::command::hint::PathKind;
@@ -70,8 +71,17 @@ impl Class {
     }
 }
 
-/// Volume by what comments say and what motion shows, mm³.
-pub type Confusion = BTreeMap<(PathKind, Class), f64>;
+/// What is laid, by what comments say and what motion shows.
+pub type Confusion = BTreeMap<(PathKind, Class), Shown>;
+
+/// How much of that there is, and where it is first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shown {
+    /// mm³.
+    pub volume: f64,
+    /// The first of it, by its line.
+    pub first: Where,
+}
 
 /// A layer with the ones below and above it.
 pub(super) struct Between<'a> {
@@ -173,6 +183,11 @@ impl Between<'_> {
     }
 
     /// A loop on which nothing lies: does any of its chain carry the part?
+    ///
+    /// In a job of one layer nothing lies on any loop, its outermost wall included, so that this tells nothing
+    /// there, and all are taken for walls. Nor does the shape: a skirt is the part grown outward, its corners rounded
+    /// more from loop to loop, and walls within a rounded outline are the very same loops; apart from the part, it
+    /// may be a flat ring around a flat disk.
     fn rim(&self, index: usize, above: &mut Plan) -> Class {
         let root = self.plan.loops.get(index).map(|one| one.root);
         let carries = self
@@ -259,18 +274,30 @@ pub(super) const fn class_is_wall(class: Class) -> bool {
     matches!(class, Class::OuterWall | Class::InnerWall)
 }
 
-/// Adds one table to another.
-pub(super) fn join(into: &mut Confusion, other: &Confusion) {
-    for (key, volume) in other {
-        *into.entry(*key).or_default() += volume;
+/// Adds to a table.
+pub(super) fn add(into: &mut Confusion, said: PathKind, class: Class, shown: Shown) {
+    let own = into.entry((said, class)).or_insert(Shown {
+        volume: 0.0,
+        ..shown
+    });
+    own.volume += shown.volume;
+    if shown.first.line < own.first.line {
+        own.first = shown.first;
     }
 }
 
-/// Adds a layer's volumes to the table.
-pub(super) fn compare(plan: &Plan, classes: &[Class], into: &mut Confusion) {
-    for (order, said, volume) in &plan.said {
-        if let Some(class) = classes.get(*order) {
-            *into.entry((*said, *class)).or_default() += volume;
+/// Adds one table to another.
+pub(super) fn join(into: &mut Confusion, other: &Confusion) {
+    for ((said, class), shown) in other {
+        add(into, *said, *class, *shown);
+    }
+}
+
+/// Adds a layer's volumes to the table; the layer lies so high, mm.
+pub(super) fn compare(plan: &Plan, classes: &[Class], z: f64, into: &mut Confusion) {
+    for said in &plan.said {
+        if let Some(class) = classes.get(said.order) {
+            add(into, said.kind, *class, said.shown(z));
         }
     }
 }

@@ -1,14 +1,16 @@
 //! What walls and infill come to.
 
-use super::class::{self, Class, Confusion};
+use super::class::{self, Class, Confusion, Shown};
 use super::cuts::Sections;
 use super::hang::Overhang;
+use super::names::NameFigures;
 use super::objects::{ObjectFigures, overhang};
 use super::region::{Region, WallCount, Where};
 use super::stiffness::{Carried, carried};
 use super::thins::Densities;
 use super::tower::{self, is_tower};
 use super::{Walls, largest};
+use crate::command::hint::PathKind;
 use crate::survey::told::Told;
 
 /// Sparse zones in fewer layers say nothing about density (chosen).
@@ -55,7 +57,7 @@ pub struct WallFigures {
     pub upwards: Told<Densities>,
     /// Islands that begin with nothing below them; none past a cap.
     pub in_air: Vec<Where>,
-    /// What comments say each path is, against what its motion shows, by volume, mm³.
+    /// What comments say each path is, against what its motion shows.
     pub confusion: Confusion,
     /// What carries a load along X, Y and Z in the largest region; none where sections are not asked for.
     pub carried: Option<[Told<Carried>; 3]>,
@@ -63,6 +65,8 @@ pub struct WallFigures {
     pub regions: Vec<RegionFigures>,
     /// Each object, in the order begun.
     pub objects: Vec<ObjectFigures>,
+    /// Each name that the job's marks give to objects, in the order told.
+    pub names: Told<Vec<NameFigures>>,
 }
 
 /// What one region comes to.
@@ -88,7 +92,7 @@ impl WallFigures {
     pub fn has_brim(&self) -> bool {
         self.confusion
             .iter()
-            .any(|((_, class), volume)| *class == Class::Brim && *volume > 0.0)
+            .any(|((_, class), shown)| *class == Class::Brim && shown.volume > 0.0)
     }
 
     /// The share of what comments name in which motion shows the same, 0 to 1; none where they name
@@ -96,13 +100,25 @@ impl WallFigures {
     #[must_use]
     pub fn agreement(&self) -> Option<f64> {
         let (mut same, mut all) = (0.0, 0.0);
-        for ((said, class), volume) in &self.confusion {
+        for ((said, class), shown) in &self.confusion {
             if let Some(agrees) = class.agrees(*said) {
-                all += volume;
-                same += if agrees { *volume } else { 0.0 };
+                all += shown.volume;
+                same += if agrees { shown.volume } else { 0.0 };
             }
         }
         (all > 0.0).then(|| same / all)
+    }
+
+    /// Where comments name something else than motion shows, the most first.
+    #[must_use]
+    pub fn disagreements(&self) -> Vec<(PathKind, Class, Shown)> {
+        let differ = |((said, class), shown): (&(PathKind, Class), &Shown)| {
+            let differs = class.agrees(*said) == Some(false) && shown.volume > 0.0;
+            differs.then_some((*said, *class, *shown))
+        };
+        let mut all: Vec<_> = self.confusion.iter().filter_map(differ).collect();
+        all.sort_by(|(.., one), (.., other)| other.volume.total_cmp(&one.volume));
+        all
     }
 }
 
@@ -178,7 +194,8 @@ impl Walls {
                 .product::<f64>()
         };
         regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
-        let objects = self.objects(&is_part, why);
+        let (mut objects, laid) = self.objects(&is_part, why);
+        let names = std::mem::take(&mut self.names).told(&laid, &mut objects);
         let chief = objects
             .iter()
             .max_by(|one, other| one.volume.total_cmp(&other.volume));
@@ -219,6 +236,7 @@ impl Walls {
             inwards: why.map_or_else(|| self.halves.told(), |why| Err(why.into())),
             upwards: chief.map_or(Err(NONE.into()), |chief| chief.upwards.clone()),
             objects,
+            names: why.map_or(names, |why| Err(why.into())),
             in_air: if why.is_some() {
                 Vec::new()
             } else {

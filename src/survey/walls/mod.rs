@@ -15,6 +15,7 @@ mod figures;
 mod grain;
 mod ground;
 mod hang;
+mod names;
 mod objects;
 mod path;
 mod plan;
@@ -27,22 +28,26 @@ mod thins;
 mod tower;
 mod trail;
 mod upright;
+mod zone;
 
-pub use class::{Class, Confusion};
+pub use class::{Class, Confusion, Shown};
 pub use figures::{RegionFigures, WallFigures};
 pub use hang::{LEANS, Overhang};
+pub use names::NameFigures;
 pub use objects::ObjectFigures;
 pub use region::{COUNTED, WallCount, Where};
 pub use stiffness::{Bounds, Carried, Stiffness};
 pub use thins::Densities;
 pub use trail::{Laid, Trail};
 
+use crate::command::mark::{Form, Says};
 use crate::physics::bead;
 use class::{Above, Between, class_is_wall};
 use cuts::Sections;
 use grain::Grain;
 use ground::Ground;
 use hang::Hang;
+use names::Names;
 use objects::Joined;
 use path::Path;
 use plan::{Plan, middle};
@@ -119,6 +124,8 @@ pub struct Walls {
     halves: Halves,
     /// Which regions are of one object.
     joined: Joined,
+    /// Names that the job's marks give to objects.
+    names: Names,
     /// Layers so far.
     drawn: u64,
     confusion: Confusion,
@@ -150,6 +157,11 @@ impl Walls {
             sections: sections.then(Sections::default),
             ..Self::default()
         }
+    }
+
+    /// A mark of an object stands on a line. Gives the name of what is laid from here on, for its beads.
+    pub fn mark(&mut self, form: Form, says: Says<'_>, line: u64) -> u32 {
+        self.names.mark(form, says, line)
     }
 
     /// A layer is closed: its beads, its height and how high it is laid, mm, and the section of a
@@ -247,14 +259,14 @@ impl Walls {
                 class::join(&mut self.confusion, &raft);
                 self.has_begun = true;
             }
-            self.compare();
+            self.compare(z);
         } else {
             let [raft, plain] = &mut self.early;
-            class::compare(plan, &self.classes, plain);
+            class::compare(plan, &self.classes, z, plain);
             if let Some(above) = &mut above {
                 between.raft(above, &mut self.classes);
             }
-            class::compare(plan, &self.classes, raft);
+            class::compare(plan, &self.classes, z, raft);
             // So many layers are no raft.
             if self.drawn > RAFT_LAYERS {
                 let [_, plain] = std::mem::take(&mut self.early);
@@ -272,20 +284,21 @@ impl Walls {
             .map(|stroke| (&stroke.path, stroke.within));
         let runs = &self.kept.runs;
         for (path, within) in loops.chain(strokes) {
-            let tool = runs.get(path.run).map(|run| run.tool);
+            let Some(run) = runs.get(path.run) else {
+                continue;
+            };
             let is_change = begins_tool(&self.kept, path.run, self.tool);
             let owner = within.and_then(|within| owner(&self.before, &self.known_before, within));
             if let Some(class) = self.classes.get(path.order)
                 && let Some(region) = owner.and_then(|owner| self.regions.get_mut(owner))
             {
-                let line = runs.get(path.run).map_or(0, |run| run.line);
-                region.lay(*class, path.volume, path.volume / height, stands, line);
+                region.lay(*class, path.volume, path.volume / height, stands, run);
                 if stands && class_is_wall(*class) {
                     let points = self.kept.points.get(path.points.clone());
                     let points = points.unwrap_or_default().iter().map(|point| point.at);
                     region.base.stand(points, path.spacing(height));
                 }
-                region.tools |= 1 << tool.unwrap_or(0).min(31);
+                region.tools |= 1 << run.tool.min(31);
                 region.begun += u64::from(is_change);
             }
         }
@@ -325,7 +338,7 @@ impl Walls {
     }
 
     /// Adds the volumes of the layer before to each region's table: what is a tower shows later.
-    fn compare(&mut self) {
+    fn compare(&mut self, z: f64) {
         let (plan, known) = (&self.before, &self.known_before);
         let loops = (0..)
             .zip(&plan.loops)
@@ -337,19 +350,20 @@ impl Walls {
                 *slot = Some((path, within));
             }
         }
-        for (order, said, volume) in &plan.said {
-            let (Some(class), Some(path)) = (self.classes.get(*order), paths.get(*order)) else {
+        for said in &plan.said {
+            let order = said.order;
+            let (Some(class), Some(path)) = (self.classes.get(order), paths.get(order)) else {
                 continue;
             };
             let own = match path {
                 Some((_, Some(within))) => owner(plan, known, *within)
                     .and_then(|owner| self.regions.get_mut(owner))
                     .map(|region| &mut region.shown),
-                Some((path, None)) => self.loose.share(path.bounds, *volume),
+                Some((path, None)) => self.loose.share(path.bounds, said.volume),
                 None => None,
             };
             let into = own.unwrap_or(&mut self.confusion);
-            *into.entry((*said, *class)).or_default() += volume;
+            class::add(into, said.kind, *class, said.shown(z));
         }
     }
 

@@ -7,6 +7,7 @@ use super::thins::Densities;
 use super::trail::Trail;
 use super::{Side, Walls, owner};
 use crate::survey::told::Told;
+use std::collections::BTreeMap;
 
 /// One thing that a job builds, by its motion: what touches nothing else.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +38,8 @@ pub struct ObjectFigures {
     pub unsupported: f64,
     /// Infill of the densest slice of its height against the least dense.
     pub upwards: Told<Densities>,
+    /// The names that have a share in it, by their place in the list of names, and how much, mm³.
+    pub names: Vec<(usize, f64)>,
 }
 
 impl ObjectFigures {
@@ -120,19 +123,20 @@ impl Walls {
         }
     }
 
-    /// Each object, in the order begun, of the regions that are the part.
+    /// Each object, in the order begun, of the regions that are the part; and what of it is laid under which
+    /// name, mm³.
     pub(super) fn objects(
         &self,
         is_part: &dyn Fn(usize) -> bool,
         why: Option<&'static str>,
-    ) -> Vec<ObjectFigures> {
+    ) -> (Vec<ObjectFigures>, Vec<BTreeMap<u32, f64>>) {
         let mut roots: Vec<(usize, usize)> = (0..self.regions.len())
             .filter(|index| is_part(*index))
             .map(|index| (self.joined.root(index), index))
             .collect();
         roots.sort_unstable();
         let groups = roots.chunk_by(|(one, _), (other, _)| one == other);
-        let mut objects: Vec<ObjectFigures> = groups
+        let mut objects: Vec<_> = groups
             .filter_map(|group| {
                 let regions = group
                     .iter()
@@ -140,8 +144,8 @@ impl Walls {
                 object(&regions.collect::<Vec<_>>(), why, self.hung_unknown)
             })
             .collect();
-        objects.sort_by_key(|object| object.lines);
-        objects
+        objects.sort_by_key(|(object, _)| object.lines);
+        objects.into_iter().unzip()
     }
 }
 
@@ -149,7 +153,7 @@ fn object(
     regions: &[&Region],
     why: Option<&'static str>,
     hung: Option<&'static str>,
-) -> Option<ObjectFigures> {
+) -> Option<(ObjectFigures, BTreeMap<u32, f64>)> {
     let mut all = Region::default();
     for region in regions {
         all.join(region);
@@ -158,7 +162,7 @@ fn object(
         .iter()
         .max_by(|one, other| one.volume.total_cmp(&other.volume))?;
     let [left, right, low, high] = all.bounds?;
-    Some(ObjectFigures {
+    let figures = ObjectFigures {
         bounds: [[left, right], [low, high], all.z?],
         lines: all.lines?,
         layers: layers(regions),
@@ -172,7 +176,9 @@ fn object(
         bridged: all.hang.bridged,
         unsupported: all.hang.unsupported,
         upwards: known(why, all.slices.told()),
-    })
+        names: Vec::new(),
+    };
+    Some((figures, all.named))
 }
 
 fn known<T>(why: Option<&'static str>, told: Told<T>) -> Told<T> {

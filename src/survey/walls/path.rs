@@ -1,5 +1,7 @@
 //! Paths: beads without a break, closed to a loop where their ends meet.
 
+use super::class::Shown;
+use super::region::Where;
 use super::trail::Trail;
 use crate::command::hint::PathKind;
 
@@ -11,6 +13,29 @@ const GAP: f64 = 4.0;
 
 /// A loop encloses at least this share of its own bead's area: less is a line that comes back (chosen).
 const ENCLOSES: f64 = 0.25;
+
+/// A stretch of a path under one comment.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Said {
+    /// Which of the layer's paths it is of, in the order laid.
+    pub order: usize,
+    /// What the comment says.
+    pub kind: PathKind,
+    /// mm³.
+    pub volume: f64,
+    /// Its first line.
+    pub line: u64,
+}
+
+impl Said {
+    /// What is shown of it, so high above the bed, mm.
+    pub const fn shown(&self, z: f64) -> Shown {
+        Shown {
+            volume: self.volume,
+            first: Where { z, line: self.line },
+        }
+    }
+}
 
 /// A path of a layer: points of its trail.
 #[derive(Debug, Clone)]
@@ -51,7 +76,7 @@ pub(super) fn group(
     height: f64,
     area: impl Fn(u32) -> f64,
     into: &mut Vec<Path>,
-    said: &mut Vec<(usize, PathKind, f64)>,
+    said: &mut Vec<Said>,
 ) {
     into.clear();
     said.clear();
@@ -67,7 +92,12 @@ pub(super) fn group(
             Some(path) if run.goes_on => {
                 let before = path.volume;
                 path.go_on(trail, end, section);
-                said.push((path.order, run.said, path.volume - before));
+                said.push(Said {
+                    order: path.order,
+                    kind: run.said,
+                    volume: path.volume - before,
+                    line: run.line,
+                });
             }
             _ => {
                 let mut path = Path {
@@ -83,7 +113,12 @@ pub(super) fn group(
                     returns: false,
                 };
                 path.go_on(trail, end, section);
-                said.push((path.order, run.said, path.volume));
+                said.push(Said {
+                    order: path.order,
+                    kind: run.said,
+                    volume: path.volume,
+                    line: run.line,
+                });
                 into.push(path);
             }
         }

@@ -1,16 +1,16 @@
 //! One layer seen from above: loops in loops, walls side by side, and the zones between them.
 
 use super::grain::Grain;
-use super::path::{Path, apart, group, minus};
+use super::path::{Path, Said, apart, group, minus};
 use super::slabs::Slabs;
 use super::trail::Trail;
-use crate::command::hint::PathKind;
+use super::zone::Zone;
 
 /// The most loops of a layer that are told apart.
 const LOOP_CAP: usize = 1 << 14;
 
 /// Loops are walls side by side up to this many times the distance of beads that touch (chosen: with
-/// infill of 70 % and more, concentric infill is taken for walls).
+/// infill of 75 % and more, concentric infill is taken for walls).
 pub(super) const BESIDE: f64 = 1.35;
 
 /// A zone is none below so many beads squared: what is left of the middle of walls (chosen).
@@ -22,6 +22,12 @@ const SLIVER: f64 = 1.15;
 
 /// Concentric infill keeps its distance to within this share (chosen).
 const EVEN: f64 = 0.12;
+
+/// Loops out from a loop that are looked at for the outermost (chosen).
+const TURNS: usize = 256;
+
+/// Walls further apart than so many beads do not touch (chosen: those laid with a tenth too little still do).
+const LOOSE: f64 = 1.2;
 
 /// A closed path, and the zone within it where no further wall follows.
 #[derive(Debug, Clone)]
@@ -52,63 +58,20 @@ impl Loop {
         self.path.length + self.within.2
     }
 
+    /// Whether a loop within lies looser than a wall, as the first turn of infill whose turns are so far apart, mm.
+    fn is_loose(&self, turn: &Self, turns: f64) -> bool {
+        let (_, area, length) = self.within;
+        let apart = 2.0 * (self.area - area) / (self.path.length + length);
+        let bead = f64::midpoint(self.bead, turn.bead);
+        apart > LOOSE * bead
+            && [2.0 * apart, 2.0 * apart - bead]
+                .iter()
+                .any(|apart| (apart - turns).abs() <= EVEN * turns)
+    }
+
     /// Whether one was laid right after the other.
     const fn follows(&self, other: &Self) -> bool {
         self.path.order.abs_diff(other.path.order) == 1
-    }
-}
-
-/// What lies between loops.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Zone {
-    /// mm², the beads around it left out; 0 where walls fill it.
-    pub area: f64,
-    /// Deposit of strokes in it, mm³.
-    pub volume: f64,
-    /// Length of strokes that lie side by side with others, and of those that lie apart, mm.
-    pub solid: f64,
-    pub apart: f64,
-    /// Length of strokes, and of those that lie upon walls from end to end, mm.
-    pub length: f64,
-    pub along: f64,
-    /// Strokes met; of those looked at closely their length, and how much of it lies upon the walls, mm.
-    pub met: u32,
-    pub looked: f64,
-    pub upon: f64,
-}
-
-impl Zone {
-    /// Area that solid strokes fill, mm², and volume of sparse ones, mm³.
-    pub fn split(&self, height: f64) -> (f64, f64) {
-        let whole = self.area * height;
-        if self.area <= 0.0 {
-            return (0.0, 0.0);
-        }
-        let marked = self.solid + self.apart;
-        let share = if self.volume > 0.85 * whole || marked <= 0.0 {
-            f64::from(self.volume > 0.8 * whole)
-        } else {
-            match self.solid / marked {
-                share if share < 0.1 => 0.0,
-                share if share > 0.9 => 1.0,
-                share => share,
-            }
-        };
-        let solid = (self.volume * share / height).min(self.area);
-        let upon = if self.looked > 0.0 {
-            self.upon / self.looked
-        } else {
-            0.0
-        };
-        let along = if self.length > 0.0 {
-            self.along / self.length
-        } else {
-            0.0
-        };
-        (
-            solid,
-            self.volume * (1.0 - share) * (1.0 - along) * (1.0 - upon),
-        )
     }
 }
 
@@ -134,9 +97,9 @@ pub(super) struct Plan {
     pub loops: Vec<Loop>,
     pub strokes: Vec<Stroke>,
     pub slabs: Slabs,
-    /// How many paths were laid; of each stretch of one its path, what comments say, and volume, mm³.
+    /// How many paths were laid, and what comments say of stretches of them.
     pub laid: usize,
-    pub said: Vec<(usize, PathKind, f64)>,
+    pub said: Vec<Said>,
     paths: Vec<Path>,
     /// Closed paths that enclose no more than a bead's width.
     slivers: Vec<Path>,
@@ -369,7 +332,7 @@ impl Plan {
             return true;
         };
         let zone = one.zone;
-        if one.is_linked || zone.area <= 0.0 || zone.volume > 0.85 * zone.area * self.height {
+        if one.is_linked || zone.area <= 0.0 || zone.is_full(self.height) {
             return true;
         }
         if stroke.solid + stroke.apart > 0.0 {
@@ -407,22 +370,31 @@ impl Plan {
                 continue;
             }
             let alike = |one: f64, other: f64| (one - other).abs() <= EVEN * one.max(other);
-            // The first turn may lie half as far from the walls, or from their edge.
-            let is_even = |apart: f64, outer: f64| {
-                [outer, 2.0 * outer, 2.0 * outer - one.bead]
-                    .iter()
-                    .any(|outer| alike(apart, *outer))
+            // The first turn may lie half as far from the walls, or from their edge; one that has its distance
+            // from another turn is not the first.
+            let is_even = |apart: f64, outer: f64, before: Option<f64>| {
+                let is_first = !before.is_some_and(|before| alike(outer, before));
+                alike(apart, outer)
+                    || is_first
+                        && [2.0 * outer, 2.0 * outer - one.bead]
+                            .iter()
+                            .any(|outer| alike(apart, *outer))
+            };
+            let beyond = |at: Option<u32>| self.loops.get(at? as usize)?.parent;
+            let outermost = outer.parent.and_then(gap);
+            let before = beyond(outer.parent).and_then(gap);
+            // A hole's wall is laid along with the outermost, and not with turns.
+            let is_beside_wall = || {
+                let outermost = outer.parent.and_then(|outer| self.outermost(outer));
+                outermost.is_some_and(|outermost| outermost.follows(one))
             };
             let is_even = around.is_some_and(|around| {
                 let inner = mine.filter(|mine| *mine > 0.0);
                 // The last one has nothing in it to be even with: its distance to the one around is.
-                let is_last = is_next || mine == Some(0.0);
-                inner.is_some_and(|inner| is_even(inner, around))
+                let is_last = is_next || mine == Some(0.0) && !is_beside_wall();
+                inner.is_some_and(|inner| is_even(inner, around, outermost))
                     || is_last
-                        && outer
-                            .parent
-                            .and_then(gap)
-                            .is_some_and(|outermost| is_even(around, outermost))
+                        && outermost.is_some_and(|outermost| is_even(around, outermost, before))
             }) || is_alone;
             // Also the first, whose distance to the walls is of another kind.
             let holds_one = one.is_infill;
@@ -437,12 +409,24 @@ impl Plan {
             }
         }
         if self.loops.iter().any(|one| one.is_infill) {
-            self.trim();
+            self.trim(&rings);
             self.number();
         }
         if self.even_out() {
             self.number();
         }
+    }
+
+    /// The loop around all others that a loop lies in: that one is a wall.
+    fn outermost(&self, mut at: u32) -> Option<&Loop> {
+        for _ in 0..TURNS {
+            let one = self.loops.get(at as usize)?;
+            match one.parent {
+                Some(parent) => at = parent,
+                None => return Some(one),
+            }
+        }
+        None
     }
 
     /// Walls on both sides of a zone are as many: where one side has one more, and the one nearest to the
@@ -504,8 +488,9 @@ impl Plan {
     }
 
     /// The turns of infill that touch walls are no walls: the nozzle lays them along with the other
-    /// turns, and not along with the walls.
-    fn trim(&mut self) {
+    /// turns, and not along with the walls; or the first lies looser than walls do, half as far from the last
+    /// wall, or from its edge, as the turns from each other. `rings` is how far those are.
+    fn trim(&mut self, rings: &[Option<f64>]) {
         for index in 0..self.loops.len() {
             let Some(one) = self.loops.get(index) else {
                 break;
@@ -521,10 +506,11 @@ impl Plan {
                     && parent.follows(one)
                     && let Some(at) = one.parent
                     && let Some(wall) = parent.parent
-                    && self
-                        .loops
-                        .get(wall as usize)
-                        .is_some_and(|wall| !wall.follows(parent))
+                    && self.loops.get(wall as usize).is_some_and(|outer| {
+                        let turns = rings.get(at as usize).copied().flatten();
+                        !outer.follows(parent)
+                            || turns.is_some_and(|turns| outer.is_loose(parent, turns))
+                    })
                 {
                     self.fold(at as usize);
                     if let Some(wall) = self.loops.get_mut(wall as usize) {

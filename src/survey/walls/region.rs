@@ -4,6 +4,8 @@ use super::base::Base;
 use super::class::{Class, Confusion};
 use super::hang::Hang;
 use super::thins::Slices;
+use super::trail::Run;
+use std::collections::BTreeMap;
 
 const WALLS: usize = 32;
 
@@ -154,6 +156,8 @@ pub(super) struct Region {
     /// The tools that laid some of it, a bit each; and how often a tool began with it.
     pub tools: u32,
     pub begun: u64,
+    /// What of the part is laid under which name, mm³.
+    pub named: BTreeMap<u32, f64>,
     /// Where tools change: what comments say of it, and its classes.
     pub shown: Confusion,
     pub bounds: Option<[f64; 4]>,
@@ -188,8 +192,8 @@ impl Region {
         counts.add(walls, length, at);
     }
 
-    /// Deposit of a class, mm³, what it covers, mm², and its first line; `stands` where it lies on the bed.
-    pub fn lay(&mut self, class: Class, volume: f64, covers: f64, stands: bool, line: u64) {
+    /// Deposit of a class, mm³, what it covers, mm², and its run; `stands` where it lies on the bed.
+    pub fn lay(&mut self, class: Class, volume: f64, covers: f64, stands: bool, run: &Run) {
         match class {
             Class::Support
             | Class::Interface
@@ -203,7 +207,10 @@ impl Region {
             _ => {}
         }
         self.volume += volume;
-        self.reach(line);
+        self.reach(run.line);
+        if run.named > 0 {
+            *self.named.entry(run.named).or_default() += volume;
+        }
     }
 
     /// A path of it begins at a line.
@@ -284,6 +291,9 @@ impl Region {
         self.slices.join(&other.slices);
         self.volume += other.volume;
         self.grow(other.bounds, other.z);
+        for (name, volume) in &other.named {
+            *self.named.entry(*name).or_default() += volume;
+        }
         for line in other.lines.into_iter().flatten() {
             self.reach(line);
         }

@@ -2,9 +2,10 @@
 
 use super::grain::Grain;
 use super::path::{apart, minus};
-use super::plan::{Plan, Stroke, Zone, middle};
+use super::plan::{Plan, Stroke, middle};
 use super::slabs::Slabs;
 use super::trail::Trail;
+use super::zone::Zone;
 
 /// Strokes side by side up to this distance are solid (chosen: 70 % and more).
 const SOLID: f64 = 1.4;

@@ -74,8 +74,8 @@ pub(super) fn settle(regions: &[Region], loose: &Loose, changes: u64, into: &mut
         if !is_tower {
             return class::join(into, shown);
         }
-        for ((said, _), volume) in shown {
-            *into.entry((*said, Class::Tower)).or_default() += volume;
+        for ((said, _), shown) in shown {
+            class::add(into, *said, Class::Tower, *shown);
         }
     };
     for (index, region) in regions.iter().enumerate() {

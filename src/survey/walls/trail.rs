@@ -27,6 +27,8 @@ pub(super) struct Run {
     pub line: u64,
     /// What a comment says it is.
     pub said: PathKind,
+    /// The name in force: its place in the list of names, or 0.
+    pub named: u32,
 }
 
 /// The beads of a layer.
@@ -53,6 +55,8 @@ pub struct Laid {
     pub line: u64,
     /// What a comment says it is.
     pub said: PathKind,
+    /// The name in force, as [`Walls::mark`](super::Walls::mark) tells it; 0 for none.
+    pub named: u32,
 }
 
 const fn mm(at: [i64; 2]) -> [f64; 2] {
@@ -71,7 +75,8 @@ impl Trail {
     #[inline]
     pub fn lay(&mut self, bead: &Laid) {
         let goes_on = !self.runs.is_empty() && bead.from == self.last;
-        let is_same = |run: &Run| run.said == bead.said && run.tool == bead.tool;
+        let is_same =
+            |run: &Run| run.said == bead.said && run.tool == bead.tool && run.named == bead.named;
         if !goes_on || !self.runs.last().is_some_and(is_same) {
             self.begin(bead, goes_on);
         }
@@ -121,6 +126,7 @@ impl Trail {
             tool: bead.tool,
             line: bead.line,
             said: bead.said,
+            named: bead.named,
         });
     }
 }

@@ -263,3 +263,116 @@ fn walls_are_told_where_they_are_asked_for() {
     );
     assert_eq!(told["reasons"]["walls"], "walls were not asked for");
 }
+
+/// Names of objects come from a stranger: nothing of them reaches a terminal or a page as it is.
+#[test]
+fn hostile_names_of_objects_are_shown_harmlessly() {
+    let shop = Shop::new();
+    let bracket = std::fs::read(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/corpus/demo/bracket.gcode"
+    ))
+    .unwrap();
+    let long = [b'x'].repeat(1_000_000);
+    let names: [&[u8]; 6] = [
+        b"\x1b[2J\x07\x00lid",
+        b"li\xffd\xc3",
+        "a\u{202e}b\u{200b}".as_bytes(),
+        b"\"lid\" \"",
+        b"<script>alert(1)</script>",
+        &long,
+    ];
+    for (name, number) in names.into_iter().zip(0..) {
+        let job = [
+            &b"; printing object "[..],
+            name,
+            b"\n",
+            &bracket,
+            b"\n; stop printing object ",
+            name,
+            b"\n",
+        ]
+        .concat();
+        let file = format!("lid{number}.gcode");
+        shop.put(&file, &job);
+        let ran = shop.run(survey(&[&file, "--walls"]));
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{}", ran.out);
+        assert!(ran.out.contains("1 name for 1 object"), "{}", ran.out);
+        let is_safe = |letter: char| {
+            letter == '\n' || !(letter.is_control() || "\u{202e}\u{200b}".contains(letter))
+        };
+        assert!(ran.out.chars().all(is_safe), "{}", ran.out);
+        assert!(ran.out.len() < 10_000);
+        let ran = shop.run(survey(&[&file, "--walls", "--format", "record"]));
+        let record = &ran.records()[0];
+        assert_valid_survey(record);
+        let told = record["survey"]["object_names"][0]["name"]
+            .as_str()
+            .expect("a name");
+        assert!(!told.is_empty() && told.len() <= 1024 && told.chars().all(is_safe));
+        assert_eq!(record["survey"]["objects"][0]["names"][0]["name"], 1);
+    }
+}
+
+/// Names of objects are told beside the objects that motion shows, and where the two are not one to one.
+#[test]
+fn names_of_objects_are_told() {
+    let shop = Shop::new();
+    let two = include_str!("../../../corpus/conforming/pla-one-after-another.gcode");
+    let job = format!("DEFINE_OBJECT NAME=lug\nBEGIN_OBJECT NAME=both\n{two}\nEND_OBJECT\n");
+    shop.put("two.gcode", job);
+    let ran = shop.run(survey(&["two.gcode", "--walls"]));
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{}", ran.out);
+    let told = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in [
+        "2 names for 2 objects by motion: “lug” (lines 1 to 1) and “both” (lines 2 to 2,",
+        "infill, named “both”; 2 at",
+        "“both” names objects 1 and 2, which do not touch each other",
+        "nothing of the part is laid for “lug”",
+    ] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
+    shop.put("bare.gcode", two);
+    let ran = shop.run(survey(&["bare.gcode", "--walls", "--format", "record"]));
+    let told = &ran.records()[0]["survey"];
+    assert_eq!(told["reasons"]["object_names"], "no mark names an object");
+    let ran = shop.run(survey(&["bare.gcode", "--walls"]));
+    assert!(!ran.out.contains("  names "), "{}", ran.out);
+}
+
+/// A tower of one tool is a part by its motion; where comments name it, the survey says so, and where it begins.
+#[test]
+fn a_tower_that_comments_name_is_told() {
+    use crate::sliced::{Comments, Job, Object, Shape};
+    let part = Object {
+        shape: Shape::Box { x: 30.0, y: 40.0 },
+        at: [110.0, 110.0],
+        height: 6.0,
+    };
+    let sliced = Job {
+        tower: Some([60.0, 60.0]),
+        comments: Comments::On,
+        ..Job::of(&[part])
+    }
+    .slice();
+    let of_tower = |line: &&crate::sliced::Line| line.class == crate::sliced::Class::Tower;
+    let first = sliced.lines.iter().find(of_tower).expect("a tower").number;
+    let line = |line: &str| {
+        let changes = line.starts_with('T') || line.starts_with("G92");
+        if changes {
+            String::from("\n")
+        } else {
+            format!("{line}\n")
+        }
+    };
+    let shop = Shop::new();
+    shop.put(
+        "lid.gcode",
+        sliced.text.lines().map(line).collect::<String>(),
+    );
+    let ran = shop.run(survey(&["lid.gcode", "--walls"]));
+    let told = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("they call tower what it shows as"), "{told}");
+    let place = format!("first at Z 0.2 mm (line {first})");
+    assert!(told.contains(&place), "{place}: {told}");
+}

@@ -152,7 +152,7 @@ fn the_demo_jobs_page_says_what_to_do() {
         ("plots", "hotend: at most 12 mm³/s, kept"),
         ("plots", "material: at most 8 mm³/s, kept"),
         ("plots", "to cool: at least 5 s, kept"),
-        ("plots", "Not drawn: the job sets none"),
+        ("plots", "Not drawn: the machine is an open frame"),
         ("plans", "First layer, Z 0.2 mm: commanded speed"),
         ("plans", "past the limit: 3 strokes, 4,369 mm, at 45 mm/s"),
         ("plans", "Layer 2, Z 0.4 mm: part fan"),
