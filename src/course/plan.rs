@@ -138,6 +138,8 @@ pub struct Plans {
     is_beyond: bool,
     last_line: u64,
     plans: Vec<Plan>,
+    /// Whether the part's first layer is among them.
+    has_first: bool,
 }
 
 impl Plans {
@@ -155,13 +157,14 @@ impl Plans {
             is_beyond: false,
             last_line: 0,
             plans: Vec::new(),
+            has_first: false,
         }
     }
 
     /// Whether all that is wanted is there, so that the rest of the job need not be read.
     #[must_use]
     pub fn is_done(&self) -> bool {
-        !self.plans.is_empty() && self.wanted.is_empty()
+        self.has_first && self.wanted.is_empty()
     }
 
     /// The layers, from the lowest up.
@@ -283,7 +286,8 @@ impl Tap for Plans {
         }
         let from = self.last_line + 1;
         // Where its last piece lies is known once its strokes are taken; which they are is known before.
-        let is_first = self.plans.is_empty() && layer.has_part();
+        let is_first = !self.has_first && layer.has_part();
+        self.has_first |= is_first;
         let may_be_wanted = is_first || !self.wanted.is_empty();
         let mut left_out = layer.left_out;
         let taken: Vec<PlanStroke> = layer

@@ -171,16 +171,15 @@ impl Inspection for ColdDeposit {
             ),
             help: if self.set_below {
                 // What merely flows does not bond yet: the sheet's own range is what to go for.
-                let print = material
-                    .hotend
-                    .print
-                    .as_ref()
-                    .map(|range| range.value.least);
-                let least = print.filter(|least| least.get() > floor.value.get());
+                let print = material.hotend.print.as_ref();
+                let print = print.filter(|range| range.value.least > floor.value);
                 format!(
-                    "set the hotend to {} or more before filament is pushed; colder, the drive \
-                     grinds it and layers do not bond",
-                    least.unwrap_or(floor.value)
+                    "set the hotend to {} before filament is pushed; colder, the drive grinds it and \
+                     layers do not bond",
+                    match print {
+                        Some(range) => end.held.hotend_within(tool, &range.value),
+                        None => format!("{} or more", floor.value),
+                    }
                 )
             } else {
                 "heat the hotend and wait for it (`M109 S…`) before filament is pushed; the drive \

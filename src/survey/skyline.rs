@@ -153,9 +153,11 @@ impl Skyline {
             walk.step();
         }
         self.pen = Some((to, z));
+        // A straight way whose ends lie in a tile leaves it nowhere.
+        let is_within = tile_of(cell_of(from)) == tile_of(cell_of(to));
         loop {
             let goes_on = match self.find(tile_of(walk.cell())) {
-                Some(index) => self.lay_in(index, &mut walk, z),
+                Some(index) => self.lay_in(index, &mut walk, z, is_within),
                 None => walk.step(),
             };
             if !goes_on {
@@ -164,14 +166,14 @@ impl Skyline {
         }
     }
 
-    /// Raises what lies in one tile, and says whether there is more.
+    /// Raises what lies in one tile, and says whether there is more. `is_within` where all does.
     #[inline]
-    fn lay_in(&mut self, index: u32, walk: &mut Walk, z: i32) -> bool {
+    fn lay_in(&mut self, index: u32, walk: &mut Walk, z: i32, is_within: bool) -> bool {
         let Some(tile) = self.tiles.get_mut(index as usize) else {
             return false;
         };
         let mut goes_on = true;
-        while goes_on && tile_of(walk.cell()) == tile.at {
+        while goes_on && (is_within || tile_of(walk.cell()) == tile.at) {
             let [x, y] = walk.point();
             let Some(cell) = tile.cells.get_mut(slot(walk.cell())) else {
                 return false;

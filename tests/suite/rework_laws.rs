@@ -353,9 +353,8 @@ fn way(job: &[u8]) -> Vec<Way> {
         .filter_map(|line| {
             let mut line = line.trim_ascii_end().to_vec();
             // It rejects a line whose checksum is wrong; that is what a rework may put right.
-            if line.starts_with(b"N")
-                && let Some(sum) = line.iter().rposition(|byte| *byte == b'*')
-            {
+            let is_numbered = matches!(line.first(), Some(b'N' | b'n'));
+            if is_numbered && let Some(sum) = line.iter().rposition(|byte| *byte == b'*') {
                 line.truncate(sum);
             }
             if !line.ends_with(b"\n") {
@@ -370,7 +369,7 @@ fn way(job: &[u8]) -> Vec<Way> {
                     moves(&words).then_some(Way::Words(words))
                 }
                 // Its number and checksum may be stated anew.
-                None if line.starts_with(b"N") => None,
+                None if is_numbered => None,
                 None if line.iter().all(|byte| byte.is_ascii_whitespace()) => None,
                 None => Some(Way::Rejected(wording(&line))),
             }
@@ -435,6 +434,14 @@ proptest! {
         let done = splice.finish(&mut |bytes| out.extend_from_slice(bytes));
         prop_assert!(done.hunks.is_empty() && !done.misfit);
         prop_assert_eq!(out, job);
+    }
+}
+
+/// A line's number may be a small letter, and its line one that nobody can read.
+#[test]
+fn numbers_are_stated_anew_in_either_case() {
+    for (pair, repair) in (0..5).zip([false, true].into_iter().cycle()) {
+        hold(b"N5 G28*22\nn0[", pair, false, repair).expect("proven or left alone");
     }
 }
 

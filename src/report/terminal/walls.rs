@@ -273,7 +273,7 @@ fn load(carried: &Carried, about: [&str; 2], across_layers: bool) -> String {
         )
     };
     let mut text = format!(
-        "stiffness of a solid of the same outline: {}; least section {} mm² of slices \
+        "stiffness of a solid of the same outline: {}; least section, ends left out, {} mm² of slices \
          {} mm thick",
         each(&carried.of_solid, 0.0),
         rounded(carried.weakest, 0),

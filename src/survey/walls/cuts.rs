@@ -99,7 +99,7 @@ impl Piece {
     /// The same, so far to its left.
     fn beside(self, far: f64) -> Self {
         let ([fx, fy], [tx, ty]) = (self.from, self.to);
-        let length = (tx - fx).hypot(ty - fy);
+        let length = apart(self.from, self.to);
         if length <= 0.0 {
             return self;
         }
@@ -296,9 +296,9 @@ impl Cuts {
         }
         let flat = self.now.get_or_insert_default();
         *flat.of(stuff) += Section::bead(piece.from, piece.to, piece.width);
-        let size = [length, piece.width, self.at.height];
+        let (wide, volume) = (piece.width / length, length * piece.width * self.at.height);
         for (axis, along, aside) in [(0, [fx, tx], [fy, ty]), (1, [fy, ty], [fx, tx])] {
-            let strip = Strip::new(along, aside, size);
+            let strip = Strip::new(along, aside, wide, volume);
             if let Some(upright) = self.hold(axis, strip.reach()) {
                 upright.lay(&strip, stuff);
             }

@@ -81,14 +81,13 @@ pub(super) struct Strip {
 }
 
 impl Strip {
-    /// A bead's middle line along the way and aside of it, its length, width and height, mm.
-    pub fn new(along: [f64; 2], aside: [f64; 2], [length, width, height]: [f64; 3]) -> Self {
+    /// A bead's middle line along the way and aside of it, mm; its width over its length, and its volume, mm³.
+    pub fn new(along: [f64; 2], aside: [f64; 2], wide: f64, volume: f64) -> Self {
         let ([start, end], [near, far]) = if along[0] <= along[1] {
             (along, aside)
         } else {
             ([along[1], along[0]], [aside[1], aside[0]])
         };
-        let wide = width / length;
         let across = wide * (end - start);
         Self {
             start,
@@ -97,7 +96,7 @@ impl Strip {
             more: far - near,
             half: wide * (far - near).abs() / 2.0,
             spread: across * across * TWELFTH,
-            volume: length * width * height,
+            volume,
         }
     }
 
@@ -190,6 +189,8 @@ pub(super) struct Upright {
     pub cuts: Vec<Cut>,
     /// How far they lie apart, mm.
     every: f64,
+    /// How many a millimetre has.
+    per: f64,
     /// The first one's place, in cuts.
     first: i64,
     /// What the layer at hand adds to each, times its thickness: to it alone, of which there are a few more
@@ -199,11 +200,12 @@ pub(super) struct Upright {
 }
 
 impl Upright {
-    /// None yet, and how far they will lie apart, mm.
+    /// None yet, and how far they will lie apart, mm: a power of two.
     pub const fn new(every: f64) -> Self {
         Self {
             cuts: Vec::new(),
             every,
+            per: 1.0 / every,
             first: 0,
             here: Vec::new(),
             on: Vec::new(),
@@ -222,7 +224,8 @@ impl Upright {
 
     /// The cut at a place, which there is.
     fn index(&self, place: f64) -> usize {
-        let index = ((place - self.origin()) / self.every) as usize;
+        // As thick as a power of two, so that the product is the quotient.
+        let index = ((place - self.origin()) * self.per) as usize;
         index.min(self.cuts.len().saturating_sub(1))
     }
 
@@ -366,7 +369,7 @@ impl Upright {
                 if going.beads != 0 {
                     add(&mut moments, going.at(f64::from(place)));
                 }
-                *cut.of(stuff) += level.upright(moments.map(|one| one / self.every));
+                *cut.of(stuff) += level.upright(moments.map(|one| one * self.per));
             }
         }
     }
@@ -388,6 +391,7 @@ impl Upright {
         self.cuts = pairs.collect();
         self.first = self.first.div_euclid(2);
         self.every *= 2.0;
+        self.per /= 2.0;
         self.here.resize(self.cuts.len() + ALIKE, Each::default());
         self.on.resize(self.cuts.len(), Each::default());
     }
@@ -435,7 +439,8 @@ mod tests {
             for ((fx, fy), (dx, dy), width) in lines {
                 let (tx, ty) = (fx + part * dx, fy + part * dy);
                 let length = (part * dx).hypot(part * dy);
-                let strip = Strip::new([fx, tx], [fy, ty], [length, width, LEVEL.height]);
+                let volume = length * width * LEVEL.height;
+                let strip = Strip::new([fx, tx], [fy, ty], width / length, volume);
                 while !upright.hold(strip.reach(), LEVEL) {
                     upright.coarsen(LEVEL);
                 }
