@@ -354,7 +354,8 @@ impl Upright {
             for stuff in STUFFS {
                 let (here, on) = (here.of(stuff), on.of(stuff));
                 let going = going.of(stuff);
-                if on.beads != 0 || on.of[0] != 0.0 {
+                // One bead may begin where another ends.
+                if on.beads != 0 || on.of != [0.0; 6] {
                     going.add(on);
                     *on = Going::default();
                     // What has ended leaves no remainder of rounding behind.
@@ -362,7 +363,7 @@ impl Upright {
                         *going = Going::default();
                     }
                 }
-                if going.beads == 0 && here[0] == 0.0 {
+                if going.beads == 0 && *here == [0.0; 3] {
                     continue;
                 }
                 let mut moments = std::mem::take(here);
@@ -427,6 +428,33 @@ mod tests {
     fn lines() -> impl Strategy<Value = Vec<Line>> {
         let point = || (-90.0..90.0, -90.0..90.0);
         proptest::collection::vec((point(), point(), 0.05..3.0), 1..12)
+    }
+
+    /// Two beads of one volume, aside of each other, the second of which begins at the very cut at which the
+    /// first ends: what changes there is their place alone.
+    #[test]
+    fn a_bead_begins_where_another_ends() {
+        let mut upright = Upright::new(0.25);
+        for (along, aside) in [([0.0, 5.375], 1.0), ([5.125, 10.5], 7.0)] {
+            let strip = Strip::new(along, [aside; 2], 0.4 / 5.375, 0.4);
+            assert!(upright.hold(strip.reach(), LEVEL));
+            upright.lay(&strip, Stuff::Solid);
+        }
+        upright.settle(LEVEL);
+        let mut count = 0;
+        for (place, cut) in (upright.first..).zip(&upright.cuts) {
+            // Both lie in part in two of them.
+            let aside = match place {
+                ..20 => 1.0,
+                20 | 21 => continue,
+                _ => 7.0,
+            };
+            if let Some([x, _]) = cut.solid.centroid() {
+                assert!((x - aside).abs() < 1e-12, "{place}: {x}");
+                count += 1;
+            }
+        }
+        assert_eq!(count, 40);
     }
 
     proptest! {
