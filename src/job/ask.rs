@@ -6,7 +6,8 @@ use crate::quantity::{Celsius, Grams, Hours, Millimetres};
 use crate::report::{Checked, terminal};
 use crate::sheet::{Application, Cited};
 
-/// What the survey of a job tells: the part's size, time and mass, and how hot its bed is kept. What it cannot tell stays unasked.
+/// What the survey of a job tells: the part's size, time and mass, and how hot its bed is kept. What it cannot
+/// tell stays unasked.
 pub fn ask_of(job: &Checked, of: &mut Application) {
     let source = format!("{OF_JOB}{}", terminal::title(&job.name));
     let survey = &job.inspected.survey;

@@ -359,7 +359,9 @@ pub(super) fn chamber(q: &Question<'_>) -> Option<Point> {
             ),
         ),
     };
-    let point = match (room >= 0.0, air.seconds) {
+    // A limit that is more than a sensor wanders too low was told above.
+    let is_reached = limit.is_some() || room >= 0.0;
+    let point = match (is_reached, air.seconds) {
         (true, seconds) => {
             let says = match seconds.map(|seconds| (seconds / 60.0).ceil()) {
                 Some(minutes) if minutes >= 1.0 => format!(

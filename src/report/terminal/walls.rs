@@ -176,8 +176,8 @@ fn over_nothing(figures: &WallFigures) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join("; "))
 }
 
-/// Kinds of paths that comments name otherwise, and what motion shows of each, at most; each from this share of what they name on (chosen: a
-/// hundredth is what a seam or a corner comes to).
+/// Kinds of paths that comments name otherwise, and what motion shows of each, at most; each from this share of
+/// what they name on (chosen: a hundredth is what a seam or a corner comes to).
 const KINDS: usize = 3;
 const KIND_FROM: f64 = 0.01;
 
