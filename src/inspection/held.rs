@@ -4,6 +4,7 @@ use crate::finding::Limit;
 use crate::machine::Setup;
 use crate::quantity::{Celsius, Quantity, Range};
 use crate::sheet::{Cited, Machine, Material, Tool};
+use std::cmp::Ordering;
 use std::sync::Arc;
 
 /// Sensors wander, so that no temperature is held within this many kelvin of a sheet's limit
@@ -32,10 +33,10 @@ fn within(range: &Range<Celsius>, limits: [Option<Celsius>; 2]) -> String {
                 if limit < most { limit } else { most }
             },
         );
-    if most > range.least {
-        format!("{} to {most}", range.least)
-    } else {
-        format!("{} or more", range.least)
+    match most.partial_cmp(&range.least) {
+        Some(Ordering::Greater) => format!("{} to {most}", range.least),
+        Some(Ordering::Equal) => format!("{} and no hotter", range.least),
+        _ => format!("{} or more", range.least),
     }
 }
 
@@ -198,4 +199,27 @@ pub(super) fn of_machine<T>(
 
 fn figure<Q: Quantity>(value: Q) -> (f64, &'static str) {
     (value.figure(), Q::UNIT)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn advice_stays_below_what_the_machine_stands() {
+        let range = Range {
+            least: Celsius::new(240.0),
+            most: Celsius::new(270.0),
+        };
+        for (limit, said) in [
+            (None, "240 °C to 270 °C"),
+            (Some(300.0), "240 °C to 270 °C"),
+            (Some(255.0), "240 °C to 255 °C"),
+            (Some(240.0), "240 °C and no hotter"),
+            (Some(235.0), "240 °C or more"),
+        ] {
+            let said_of = within(&range, [None, limit.map(Celsius::new)]);
+            assert_eq!(said_of.replace('\u{a0}', " "), said, "{limit:?}");
+        }
+    }
 }

@@ -95,6 +95,7 @@ mod spool_short;
 mod state_left_changed;
 mod stated;
 mod stops_for_person;
+mod tap;
 mod told;
 mod tool_absent;
 mod travel_outside_reach;
@@ -115,11 +116,12 @@ pub(crate) use quicks::{Quick, Quicks};
 pub use register::{REGISTER, requirement};
 pub(crate) use retraction_too_fast::limit_of as retraction_speed;
 pub(crate) use retraction_too_long::limit_of as retraction_length;
-pub use round::{Round, Tap, inspect};
+pub use round::{Round, inspect};
+pub use tap::Tap;
 
 use crate::finding::{Class, Excerpt, Finding, NotHeld, Tally};
 use crate::machine::{Facts, Line, Motion, Setup, State, Step};
-use crate::survey::{Layer, Near, Stroke, Totals, WallFigures};
+use crate::survey::{Layer, Near, Totals, WallFigures};
 
 /// Which events an inspection wants: what it does not name costs nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -236,9 +238,6 @@ pub trait Inspection {
     /// The tool head, or what carries it, comes nearer to what stands on the bed than it is wide; comes to
     /// whoever wants layers.
     fn near(&mut self, _line: &Line<'_>, _near: &Near) {}
-    /// A stroke begins an island with nothing below it, where walls were asked for; comes to whoever
-    /// wants layers.
-    fn in_air(&mut self, _layer: &Layer, _stroke: &Stroke) {}
     /// The job has ended: states what was found.
     fn conclude(&mut self, end: &End<'_>, report: &mut Report);
 }

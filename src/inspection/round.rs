@@ -2,7 +2,7 @@
 
 use super::silence::silence;
 use super::{
-    Declared, End, Held, Inspected, Inspection, OF_TIME, REGISTER, Report, Requirement, Uses,
+    Declared, End, Held, Inspected, Inspection, OF_TIME, REGISTER, Report, Requirement, Tap, Uses,
     object_clearance,
 };
 use crate::command::hint::{self, Hint, Key, PathKind};
@@ -12,54 +12,8 @@ use crate::finding::{Class, Excerpt, NotHeld};
 use crate::grammar::Kind;
 use crate::machine::planner::Planned;
 use crate::machine::{Facts, Line, Machine, Motion, Observer, Setup, State, Step};
-use crate::survey::{Ended, Figures, Layer, LayerSink, Layers, Near, Stroke};
+use crate::survey::{Apart, Ended, Figures, Layer, LayerSink, Layers, Near};
 use crate::text::Blocks;
-
-/// Whoever goes along with a round and sees all of it; nobody by default.
-pub trait Tap {
-    /// A motion has been carried out.
-    #[inline]
-    fn motion(&mut self, _motion: &Motion, _state: &State, _line: &Line<'_>) {}
-    /// Another command has taken effect.
-    fn step(&mut self, _step: &Step<'_>, _state: &State, _line: &Line<'_>) {}
-    /// A line that is no plain motion, before its commands.
-    fn remark(&mut self, _line: &Line<'_>, _state: &State) {}
-    /// A layer is closed, and its deposit told apart.
-    fn layer(&mut self, _layer: &Layer) {}
-    /// The job has ended.
-    fn conclude(&mut self, _end: &End<'_>) {}
-}
-
-impl Tap for () {}
-
-/// Both go along, the first one first.
-impl<A: Tap, B: Tap> Tap for (A, B) {
-    #[inline]
-    fn motion(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
-        self.0.motion(motion, state, line);
-        self.1.motion(motion, state, line);
-    }
-
-    fn step(&mut self, step: &Step<'_>, state: &State, line: &Line<'_>) {
-        self.0.step(step, state, line);
-        self.1.step(step, state, line);
-    }
-
-    fn remark(&mut self, line: &Line<'_>, state: &State) {
-        self.0.remark(line, state);
-        self.1.remark(line, state);
-    }
-
-    fn layer(&mut self, layer: &Layer) {
-        self.0.layer(layer);
-        self.1.layer(layer);
-    }
-
-    fn conclude(&mut self, end: &End<'_>) {
-        self.0.conclude(end);
-        self.1.conclude(end);
-    }
-}
 
 struct Pass {
     id: &'static str,
@@ -123,15 +77,6 @@ impl<T: Tap> LayerSink for Passes<T> {
             }
         }
         self.each(|passes| &passes.layer, |inspection| inspection.layer(layer));
-        while let Some(line) = self.figures.in_air() {
-            let begun = |stroke: &&Stroke| layer.line_of(stroke).0 <= line;
-            if let Some(stroke) = layer.strokes.iter().rev().find(begun) {
-                self.each(
-                    |passes| &passes.layer,
-                    |inspection| inspection.in_air(layer, stroke),
-                );
-            }
-        }
     }
 
     fn through(&mut self, line: &Line<'_>, depth: f64) {
@@ -335,6 +280,23 @@ impl<T: Tap> Round<T> {
     /// Carries out the lines that are whole.
     pub fn go_on(&mut self) {
         self.carry_out(false);
+    }
+
+    /// Whether something is asked for that takes long, and may be done on another thread.
+    #[must_use]
+    pub const fn may_part(&self) -> bool {
+        self.watch.passes.figures.has_walls()
+    }
+
+    /// Gives that away, for whoever has a thread for it; what comes out stays the same. [`Round::join`] takes it
+    /// back.
+    pub fn part(&mut self) -> Option<Apart> {
+        self.watch.passes.figures.part()
+    }
+
+    /// Takes back what [`Round::part`] gave away.
+    pub fn join(&mut self) {
+        self.watch.passes.figures.join();
     }
 
     /// Whether the bytes can be no job, so that the rest need not be read: a line without an end.

@@ -21,10 +21,12 @@ pub fn quieten() {
     }));
 }
 
-/// Does the work; a panic in it comes back as what it said and where.
+/// Does the work; a panic in it comes back as what it said and where. One that is passed on from another thread
+/// says so itself.
 pub fn guarded<T>(work: impl FnOnce() -> T) -> Result<T, String> {
-    catch_unwind(AssertUnwindSafe(work)).map_err(|_| {
-        LAST.with(|last| last.borrow_mut().take())
+    catch_unwind(AssertUnwindSafe(work)).map_err(|fault| {
+        let said = LAST.with(|last| last.borrow_mut().take());
+        said.or_else(|| fault.downcast::<String>().ok().map(|said| *said))
             .unwrap_or_else(|| "unknown place".to_owned())
     })
 }
@@ -42,7 +44,16 @@ mod tests {
                 panic!("no such layer\nand more")
             }
         });
+        let elsewhere = std::thread::spawn(|| guarded(|| panic!("no such wall")));
+        let elsewhere = elsewhere.join().unwrap().unwrap_err();
+        let passed_on = guarded(|| std::panic::resume_unwind(Box::new(elsewhere)));
         std::panic::set_hook(before);
+        let passed_on: Result<(), _> = passed_on;
+        let passed_on = passed_on.unwrap_err();
+        assert!(
+            passed_on.contains("guard.rs:") && passed_on.ends_with("no such wall"),
+            "{passed_on}"
+        );
         let said = outcome.unwrap_err();
         assert!(
             said.contains("guard.rs:") && said.ends_with("no such layer"),

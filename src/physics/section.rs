@@ -70,7 +70,13 @@ impl Section {
     #[must_use]
     pub fn bead(from: [f64; 2], to: [f64; 2], width: f64) -> Self {
         let ([fx, fy], [tx, ty]) = (from, to);
-        let (dx, dy) = (tx - fx, ty - fy);
+        let middle = [f64::midpoint(fx, tx), f64::midpoint(fy, ty)];
+        Self::strip([tx - fx, ty - fy], width).shifted(middle)
+    }
+
+    /// A straight strip of this width about the origin, so long along X and Y, mm.
+    #[must_use]
+    pub fn strip([dx, dy]: [f64; 2], width: f64) -> Self {
         let square = dx * dx + dy * dy;
         if square == 0.0 {
             return Self::default();
@@ -85,7 +91,6 @@ impl Section {
             xy: twelfth * (dx * dy * (1.0 - across)),
             ..Self::default()
         }
-        .shifted([f64::midpoint(fx, tx), f64::midpoint(fy, ty)])
     }
 
     /// A polygon; its last point joins the first. Positive where its points go counterclockwise,

@@ -8,12 +8,13 @@ use super::rows::{Row, Rows, Widths, width};
 use super::stroke::Deposit;
 use super::told::{Cost, Flow, Idle, QuickLayer, Survey, Told, ToolShare};
 use super::totals::Totals;
-use super::walls::{WallFigures, Walls};
+use super::walls::{Apart, Following, WallFigures};
 use crate::command::Command;
 use crate::command::mark::{Form, Says};
 use crate::machine::{Element, Facts, Motion, Span, State, Step, mm};
 use crate::physics::bead::filament_area;
 use crate::sheet::{Machine, Material};
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 /// Fewer moves say nothing about how many there are in a second (chosen).
@@ -47,7 +48,9 @@ pub struct Figures {
     hot_since: Option<f64>,
     idle: Option<Idle>,
     /// Where they are asked for.
-    walls: Option<Walls>,
+    walls: Option<Following>,
+    /// Rows that wait to know how their layers hang; none for a layer without one.
+    pending: VecDeque<Option<Row>>,
 }
 
 /// What is known when the job has ended.
@@ -88,7 +91,7 @@ impl Figures {
     /// Whether walls and infill are told as well, and what carries loads.
     #[must_use]
     pub fn with_walls(mut self, asked: bool, sections: bool) -> Self {
-        self.walls = (asked || sections).then(|| Walls::new(sections));
+        self.walls = (asked || sections).then(|| Following::new(sections));
         self
     }
 
@@ -102,13 +105,20 @@ impl Figures {
     /// something to walls alone.
     pub fn mark(&mut self, form: Form, says: Says<'_>, line: u64) -> u32 {
         let walls = self.walls.as_mut();
-        walls.map_or(0, |walls| walls.mark(form, says, line))
+        walls.map_or(0, |walls| walls.names().mark(form, says, line))
     }
 
-    /// The line of an island that the layer closed last begins with nothing below it, where there is one
-    /// not told yet.
-    pub fn in_air(&mut self) -> Option<u64> {
-        self.walls.as_mut()?.next_in_air()
+    /// Gives what takes longest away, for whoever has another thread for it; what comes out stays the same.
+    pub fn part(&mut self) -> Option<Apart> {
+        self.walls.as_mut()?.part()
+    }
+
+    /// Takes back what [`Figures::part`] gave away.
+    pub fn join(&mut self) {
+        if let Some(walls) = &mut self.walls {
+            walls.join();
+        }
+        self.settle_rows();
     }
 
     /// A motion that [`Figures::WANTS`] names; `state` is the state after it.
@@ -189,10 +199,6 @@ impl Figures {
             });
         }
         let mut row = Row::new(layer);
-        if let Some((overhang, unsupported)) = self.walls.as_ref().and_then(Walls::hung) {
-            row.overhang = Some(overhang);
-            row.unsupported = Some(unsupported);
-        }
         let mut tool = (u32::MAX, None, None);
         for stroke in &layer.strokes {
             let conditions = &stroke.conditions;
@@ -245,6 +251,7 @@ impl Figures {
             }
         }
         if !has_part {
+            self.close_row(None);
             return;
         }
         if let Some(pace) = &layer.pace {
@@ -263,12 +270,35 @@ impl Figures {
         }
         row.close();
         self.widths.join(&row.widths);
-        self.rows.push(row);
+        self.close_row(Some(row));
+    }
+
+    /// A layer's row is whole, but for how it hangs; none is kept where the layer has no part.
+    fn close_row(&mut self, row: Option<Row>) {
+        if self.walls.is_some() {
+            self.pending.push_back(row);
+            self.settle_rows();
+        } else {
+            row.into_iter().for_each(|row| self.rows.push(row));
+        }
+    }
+
+    /// The rows whose layers are known to hang somehow or not at all.
+    fn settle_rows(&mut self) {
+        let Some(walls) = &mut self.walls else { return };
+        while let Some(hung) = walls.next_hung() {
+            let Some(mut row) = self.pending.pop_front().flatten() else {
+                continue;
+            };
+            (row.overhang, row.unsupported) = hung.unzip();
+            self.rows.push(row);
+        }
     }
 
     /// What walls come to, where they were asked for; `declared_diameter` is what the job itself states
     /// of its filament, mm.
     pub fn walls(&mut self, declared_diameter: Option<f64>) -> Option<WallFigures> {
+        self.join();
         let walls = self.walls.take()?;
         let by_sheet = self.sheets.diameter(0).is_some() || self.volumetric.is_some();
         let is_other = |declared: f64| (declared - ASSUMED_DIAMETER).abs() > 0.02;

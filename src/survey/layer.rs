@@ -5,15 +5,8 @@ use super::pace::Pace;
 use super::standing::Laid;
 use super::stroke::{Deposit, Shown, Spot, Stroke};
 use super::walls::Trail;
-use crate::finding::{EXCERPT_CAP, Mark};
 use crate::machine::Line;
 use std::rc::Rc;
-
-/// The most bytes of line text kept for one layer.
-const TEXT_CAP: usize = 8 << 20;
-
-/// A stroke's text is clipped to this many bytes.
-const TEXT_CLIP: usize = 160;
 
 /// A closed layer.
 #[derive(Debug)]
@@ -70,12 +63,7 @@ impl Layer {
     /// A line of this layer as a place to show.
     #[must_use]
     pub fn show(&self, spot: Spot) -> Shown<'_> {
-        let from = spot.text_at as usize;
-        let text = self
-            .text
-            .get(from..from + spot.text_len as usize)
-            .unwrap_or_default();
-        Shown { spot, text }
+        spot.shown(&self.text)
     }
 
     /// The first line of one of its strokes: its number, and its first byte in the job.
@@ -121,39 +109,13 @@ impl Layer {
 
     /// Frees the text of a spot that is wanted no more, where no other was taken since.
     pub(super) fn take_back(&mut self, spot: Spot) {
-        let from = spot.text_at as usize;
-        if spot.text_len > 0 && from + spot.text_len as usize == self.text.len() {
-            self.text.truncate(from);
+        let stored = spot.stored();
+        if !stored.is_empty() && stored.end == self.text.len() {
+            self.text.truncate(stored.start);
         }
     }
 
     pub(super) fn spot(&mut self, line: &Line<'_>) -> Spot {
-        let all = line.all();
-        let place = all.place();
-        let text = line
-            .bytes
-            .get(..line.bytes.len().min(TEXT_CLIP))
-            .unwrap_or_default();
-        if self.text.len() + text.len() > TEXT_CAP {
-            return Spot {
-                place,
-                line_start: line.start,
-                text_at: 0,
-                text_len: 0,
-            };
-        }
-        let text_at = self.text.len() as u32;
-        self.text.extend_from_slice(text);
-        Spot {
-            place,
-            line_start: line.start,
-            text_at,
-            text_len: text.len() as u32,
-        }
+        Spot::new(line, &mut self.text)
     }
 }
-
-const _: () = assert!(
-    TEXT_CLIP < EXCERPT_CAP,
-    "an excerpt takes a whole clipped line"
-);

@@ -289,7 +289,7 @@ impl Layers {
             reach(head, motion, state, line, sink);
         }
         if self.keeps_beads {
-            self.keep(motion, state, line.number);
+            self.keep(motion, state, line);
         }
         self.count();
     }
@@ -392,7 +392,7 @@ impl Layers {
     }
 
     #[inline(never)]
-    fn keep(&mut self, motion: &Motion, state: &State, line: u64) {
+    fn keep(&mut self, motion: &Motion, state: &State, line: &Line<'_>) {
         let Some(layer) = &mut self.layer else { return };
         let ([from_x, from_y, _], [to_x, to_y, _]) = (motion.from, motion.to);
         let bead = Laid {

@@ -35,6 +35,6 @@ pub use stroke::{Deposit, Outside, Spot, Stroke};
 pub use told::{Cost, Diameter, Flow, Idle, QuickLayer, Share, Survey, Told, ToolShare};
 pub use totals::Totals;
 pub use walls::{
-    COUNTED, Carried, Class as PathClass, Densities, LEANS, NameFigures, ObjectFigures, Overhang,
-    RegionFigures, Stiffness, WallCount, WallFigures, Where,
+    Apart, COUNTED, Carried, Class as PathClass, Densities, LEANS, NameFigures, ObjectFigures,
+    Overhang, RegionFigures, Stiffness, WallCount, WallFigures, Where,
 };

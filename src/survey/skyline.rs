@@ -26,10 +26,12 @@ const TILE_CAP: usize = 4096;
 /// out, and does not count as standing, µm (chosen: several layers).
 const CARRIES: i32 = 2000;
 
-/// Nothing is laid farther out than this, µm: two hundred metres.
+/// Nothing is laid farther out than this, µm: two hundred metres; nor does one bead pass so many cells.
 const FARTHEST: i64 = 200_000_000;
+const FARTHEST_CELLS: i32 = 1 << 14;
 
-/// What stands in a cell: its top, and the box of the beads laid at that height, µm.
+/// What stands in a cell: its top, and the box of the beads laid at that height, in pieces whose middle lies in
+/// it, µm.
 #[derive(Debug, Clone, Copy)]
 struct Cell {
     top: i32,
@@ -49,6 +51,17 @@ struct Tile {
     cells: Box<[Cell]>,
 }
 
+impl Tile {
+    /// How far what lies in it may reach: the middle of each piece lies within, and no piece is longer than a
+    /// cell.
+    fn bounds(&self) -> [i32; 4] {
+        let [left, low] = self.at.map(|at| at.saturating_mul(SIDE * CELL));
+        let over = CELL / 2 + 1;
+        let far = SIDE * CELL + over;
+        [left - over, left + far, low - over, low + far]
+    }
+}
+
 /// Where something stands tall.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Tall {
@@ -66,8 +79,6 @@ pub(super) struct Skyline {
     /// Of the tiles whose columns and rows end alike, the one that was found last.
     at_hand: [[u32; AT_HAND]; AT_HAND],
     most: i32,
-    /// Where the last bead ended, and its height: the next one begins there nearly always.
-    pen: Option<([i32; 2], i32)>,
 }
 
 /// A height or a place in µm.
@@ -85,11 +96,15 @@ fn beyond(at: f64, least: i32, most: i32) -> f64 {
     (milli(least) - at).max(at - milli(most)).max(0.0)
 }
 
-/// Steps along a bead, at whole parts of a µm.
+/// A straight way piece by piece, at whole parts of a µm: along its longer side from one border of cells to the
+/// next. So no piece is longer than a cell, and each begins where the one before ended.
 #[derive(Debug)]
 struct Walk {
-    at: [i64; 2],
+    /// The piece at hand, what there is from one border to the next, and the end of all.
+    from: [i64; 2],
+    to: [i64; 2],
     by: [i64; 2],
+    end: [i64; 2],
     left: i32,
 }
 
@@ -97,30 +112,69 @@ struct Walk {
 const FINE: u32 = 32;
 
 impl Walk {
-    /// `steps` of them from one place to another, µm.
-    fn new(from: [i32; 2], to: [i32; 2], steps: i32) -> Self {
+    /// From one place to another, µm; none where nothing is so long.
+    fn new(from: [i32; 2], to: [i32; 2]) -> Option<Self> {
         let [dx, dy] = [to[0] - from[0], to[1] - from[1]];
-        Self {
-            at: from.map(|at| (i64::from(at) << FINE) + (1 << (FINE - 1))),
-            by: [dx, dy].map(|way| (i64::from(way) << FINE) / i64::from(steps)),
-            left: steps,
-        }
+        let is_steep = dy.abs() > dx.abs();
+        let (long, short, begin) = if is_steep {
+            (dy, dx, from[1])
+        } else {
+            (dx, dy, from[0])
+        };
+        // What goes down leaves a border on its lower side.
+        let down = i32::from(long < 0);
+        let cell = (begin - down) >> CELL_BITS;
+        let left = (((begin + long - down) >> CELL_BITS) - cell).abs();
+        let border = (cell + 1 - down) << CELL_BITS;
+        let slope = (i64::from(short) << FINE) / i64::from(long.abs().max(1));
+        let first = border - begin;
+        let way = |long: i32| {
+            let (long, short) = (i64::from(long) << FINE, slope * i64::from(long.abs()));
+            if is_steep {
+                [short, long]
+            } else {
+                [long, short]
+            }
+        };
+        let ([first_x, first_y], by) = (way(first), way(CELL * (1 - 2 * down)));
+        let fine = |at: i32| (i64::from(at) << FINE) + (1 << (FINE - 1));
+        let (from, end) = (from.map(fine), to.map(fine));
+        (left < FARTHEST_CELLS).then_some(Self {
+            from,
+            to: if left > 0 {
+                [from[0] + first_x, from[1] + first_y]
+            } else {
+                end
+            },
+            by,
+            end,
+            left,
+        })
     }
 
-    fn point(&self) -> [i32; 2] {
-        self.at.map(|at| (at >> FINE) as i32)
-    }
-
+    /// The cell in which the middle of the piece at hand lies.
     fn cell(&self) -> [i32; 2] {
-        cell_of(self.point())
+        let ([fx, fy], [tx, ty]) = (self.from, self.to);
+        [fx + tx, fy + ty].map(|twice| (twice >> (FINE + CELL_BITS + 1)) as i32)
     }
 
-    /// Goes one step on, if there is one left.
+    /// Its box: least and most X, least and most Y, µm.
+    fn bounds(&self) -> [i32; 4] {
+        let [[fx, fy], [tx, ty]] = [self.from, self.to].map(|at| at.map(|at| (at >> FINE) as i32));
+        [fx.min(tx), fx.max(tx), fy.min(ty), fy.max(ty)]
+    }
+
+    /// Goes on to the next piece, if there is one.
     fn step(&mut self) -> bool {
         let goes_on = self.left > 0;
         if goes_on {
             self.left -= 1;
-            self.at = [self.at[0] + self.by[0], self.at[1] + self.by[1]];
+            self.from = self.to;
+            self.to = if self.left > 0 {
+                [self.to[0] + self.by[0], self.to[1] + self.by[1]]
+            } else {
+                self.end
+            };
         }
         goes_on
     }
@@ -144,15 +198,9 @@ impl Skyline {
             return;
         }
         let (from, to) = (from.map(micro), to.map(micro));
-        let [dx, dy] = [to[0] - from[0], to[1] - from[1]];
-        let steps = (dx.abs().max(dy.abs()) + CELL / 2 - 1) / (CELL / 2);
-        let steps = steps.clamp(1, 4096);
-        let mut walk = Walk::new(from, to, steps);
-        // Where the last bead ended is laid already.
-        if self.pen == Some((from, z)) {
-            walk.step();
-        }
-        self.pen = Some((to, z));
+        let Some(mut walk) = Walk::new(from, to) else {
+            return;
+        };
         // A straight way whose ends lie in a tile leaves it nowhere.
         let is_within = tile_of(cell_of(from)) == tile_of(cell_of(to));
         loop {
@@ -174,7 +222,6 @@ impl Skyline {
         };
         let mut goes_on = true;
         while goes_on && (is_within || tile_of(walk.cell()) == tile.at) {
-            let [x, y] = walk.point();
             let Some(cell) = tile.cells.get_mut(slot(walk.cell())) else {
                 return false;
             };
@@ -187,10 +234,16 @@ impl Skyline {
                 return walk.step();
             }
             // Whether it is new or stands already makes no branch: nobody could guess it.
-            let [left, right, low, high] = if rise > 0 { [x, x, y, y] } else { cell.bounds };
+            let own = walk.bounds();
+            let [left, right, low, high] = if rise > 0 { own } else { cell.bounds };
             *cell = Cell {
                 top: z,
-                bounds: [left.min(x), right.max(x), low.min(y), high.max(y)],
+                bounds: [
+                    left.min(own[0]),
+                    right.max(own[1]),
+                    low.min(own[2]),
+                    high.max(own[3]),
+                ],
             };
             tile.most = tile.most.max(z);
             goes_on = walk.step();
@@ -202,14 +255,13 @@ impl Skyline {
     /// Raises one cell, and forgets what was lower in it.
     #[cold]
     fn set(&mut self, index: u32, walk: &Walk, z: i32) {
-        let [x, y] = walk.point();
         let Some(tile) = self.tiles.get_mut(index as usize) else {
             return;
         };
         if let Some(cell) = tile.cells.get_mut(slot(walk.cell())) {
             *cell = Cell {
                 top: z,
-                bounds: [x, x, y, y],
+                bounds: walk.bounds(),
             };
         }
         tile.most = tile.most.max(z);
@@ -285,8 +337,7 @@ impl Skyline {
         let mut nearest: Option<Tall> = None;
         let mut looks = self.tiles.len() / 16;
         for tile in self.tiles.iter().filter(|tile| tile.most > than) {
-            let [left, low] = tile.at.map(|at| at.saturating_mul(SIDE * CELL));
-            let bounds = [left, left + SIDE * CELL, low, low + SIDE * CELL];
+            let bounds = tile.bounds();
             let limit = |nearest: Option<Tall>| nearest.map_or(within, |tall| tall.apart);
             if far(bounds) >= limit(nearest) {
                 continue;
@@ -312,8 +363,7 @@ impl Skyline {
         let mut highest = None;
         let mut looks = self.tiles.len() / 16;
         for tile in self.tiles.iter().filter(|tile| tile.most > than) {
-            let [left, low] = tile.at.map(|at| at.saturating_mul(SIDE * CELL));
-            if !meets(from, to, [left, left + SIDE * CELL, low, low + SIDE * CELL]) {
+            if !meets(from, to, tile.bounds()) {
                 continue;
             }
             looks += tile.cells.len();
@@ -407,7 +457,8 @@ mod tests {
     }
 
     proptest! {
-        /// Against every sample of the beads, one by one; a cell's box may be nearer by its diagonal.
+        /// Against samples of the beads, one by one, a tenth of a millimetre apart; a cell's box may be nearer by
+        /// its diagonal.
         #[test]
         fn nearest_as_by_looking_at_every_bead(
             beads in prop::collection::vec((-40..40_i64, -40..40_i64, -40..40_i64, -40..40_i64), 1..12),
@@ -425,7 +476,32 @@ mod tests {
                 }
             }
             let found = map.nearest([at.0, at.1], None, 0, 1e9).0.unwrap().apart;
-            prop_assert!(found < nearest + 0.5 && found > nearest - 1.0, "{} {}", found, nearest);
+            prop_assert!(found < nearest + 0.002 && found > nearest - 1.5, "{} {}", found, nearest);
+        }
+
+        /// Whatever crosses a wall of one bead meets it.
+        #[test]
+        fn nothing_slips_through_a_wall_of_one_bead(
+            from in (-40_000..40_000_i64, -40_000..40_000_i64),
+            way in (-9000..9000_i64, -9000..9000_i64),
+            part in 0.01..0.99_f64,
+            across in (-9000..9000_i64, -9000..9000_i64),
+        ) {
+            let pm = |at: (i64, i64)| [at.0 * MICRO, at.1 * MICRO];
+            let to = (from.0 + way.0, from.1 + way.1);
+            let mut map = Skyline::default();
+            map.lay(pm(from), pm(to), MM);
+            let at = (
+                from.0 as f64 + part * way.0 as f64,
+                from.1 as f64 + part * way.1 as f64,
+            );
+            let ends = [-1.0, 1.0].map(|side| {
+                let end = (at.0 + side * across.0 as f64, at.1 + side * across.1 as f64);
+                [end.0, end.1].map(|end| (end * MICRO as f64) as i64)
+            });
+            // As far as micrometres tell it.
+            prop_assume!((way.0 * across.1 - way.1 * across.0).abs() > 1000);
+            prop_assert_eq!(map.across(ends[0], ends[1], 0).0, Some(1000));
         }
     }
 }

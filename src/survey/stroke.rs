@@ -2,9 +2,20 @@
 
 use super::pace::Pace;
 use crate::command::hint::PathKind;
-use crate::finding::{Excerpt, Mark, Place};
-use crate::machine::{Conditions, Known, Span};
+use crate::finding::{EXCERPT_CAP, Excerpt, Mark, Place};
+use crate::machine::{Conditions, Known, Line, Span};
 use std::rc::Rc;
+
+/// The most bytes of line text kept for one layer.
+const TEXT_CAP: usize = 8 << 20;
+
+/// A line's text is clipped to this many bytes.
+const TEXT_CLIP: usize = 160;
+
+const _: () = assert!(
+    TEXT_CLIP < EXCERPT_CAP,
+    "an excerpt takes a whole clipped line"
+);
 
 /// What a stretch of deposit turned out to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -48,20 +59,56 @@ impl Deposit {
     }
 }
 
-/// A line of the layer at hand; its text lies in the layer's own store.
+/// A line of the layer at hand; its text lies in a store of the layer's own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Spot {
     pub(super) place: Place,
     pub(super) line_start: u64,
-    pub(super) text_at: u32,
-    pub(super) text_len: u32,
+    text_at: u32,
+    text_len: u32,
+}
+
+impl Spot {
+    /// A line as a place to show; its text is appended to a store.
+    pub(super) fn new(line: &Line<'_>, store: &mut Vec<u8>) -> Self {
+        let text = line.bytes.get(..line.bytes.len().min(TEXT_CLIP));
+        let mut text = text.unwrap_or_default();
+        let text_at = store.len() as u32;
+        if store.len() + text.len() > TEXT_CAP {
+            text = &[];
+        }
+        store.extend_from_slice(text);
+        Self {
+            place: line.all().place(),
+            line_start: line.start,
+            text_at,
+            text_len: text.len() as u32,
+        }
+    }
+
+    /// Its line.
+    pub(super) const fn line(&self) -> u64 {
+        self.place.line
+    }
+
+    /// Where in a store its text lies.
+    pub(super) const fn stored(&self) -> std::ops::Range<usize> {
+        let from = self.text_at as usize;
+        from..from + self.text_len as usize
+    }
+
+    /// The spot with its text.
+    pub(super) fn shown(self, store: &[u8]) -> Shown<'_> {
+        let text = store.get(self.stored()).unwrap_or_default();
+        Shown { spot: self, text }
+    }
 }
 
 /// A spot together with the layer's store: a place to show.
 #[derive(Debug, Clone, Copy)]
 pub struct Shown<'a> {
-    pub(super) spot: Spot,
-    pub(super) text: &'a [u8],
+    spot: Spot,
+    text: &'a [u8],
 }
 
 impl Mark for Shown<'_> {

@@ -3,6 +3,7 @@
 //! `cargo bench` prints a table; `cargo bench -- --gate` fails where the whole inspection takes more
 //! than 4.5 times the plain scan, or a rework with its proof more than 2.5 times the inspection (for CI:
 //! ratios of one process repeat, absolute times do not).
+//! All but the last item run on one thread; that one has its walls told on another, as the commands have them.
 //! `--bytes N` sets the job's size (default 20 MB), `--rounds N` how often each item runs, `--item WORD`
 //! leaves only the items with that word beside the plain scan (for a profile).
 
@@ -12,9 +13,10 @@ mod generate;
 
 use meltgauge::command::{Axes, read_plain_motion};
 use meltgauge::grammar::{Words, read_line};
-use meltgauge::inspection::{Held, inspect};
+use meltgauge::inspection::{Held, Round, inspect};
 use meltgauge::machine::{Line, Machine, Motion, Observer, Setup, State, Step};
 use meltgauge::rework::{Wanted, rework_bytes};
+use meltgauge::survey::Apart;
 use std::hint::black_box;
 use std::time::Instant;
 
@@ -124,6 +126,21 @@ fn other_parser(job: &str) -> usize {
         .count()
 }
 
+/// The whole inspection, its walls told on another thread.
+fn inspect_on_two(job: &[u8], held: Held) {
+    let mut round = Round::new(held);
+    std::thread::scope(|scope| {
+        let apart = round.part();
+        assert!(apart.is_some(), "walls are asked for");
+        scope.spawn(move || apart.map(Apart::work));
+        for piece in job.chunks(meltgauge::text::PIECE) {
+            round.take(piece);
+        }
+        round.join();
+    });
+    black_box(round.finish());
+}
+
 fn machine(job: &[u8]) -> f64 {
     let mut machine = Machine::new(Setup::default());
     let mut idle = Idle::default();
@@ -174,7 +191,7 @@ fn main() {
     };
     // The same job with one setpoint to put right.
     let cold = text.replacen("M109 S210", "M109 S180", 1);
-    let items: [(&str, &dyn Fn()); 9] = [
+    let items: [(&str, &dyn Fn()); 10] = [
         ("plain scan", &|| {
             black_box(plain_scan(black_box(job)));
         }),
@@ -207,6 +224,9 @@ fn main() {
         }),
         ("with walls, sections", &|| {
             black_box(inspect(black_box(job), walled.clone()));
+        }),
+        ("walls on two threads", &|| {
+            inspect_on_two(black_box(job), walled.clone());
         }),
     ];
     let mut times = vec![Vec::new(); items.len()];

@@ -327,7 +327,8 @@ fn what_the_store_cannot_tell_is_read() {
         .execute("UPDATE _job SET held = NULL WHERE id % 3 = 0", [])
         .unwrap();
     let without = asked(&store, &rules, &new, false);
-    assert!((11..=12).contains(&without.reread), "{without:?}");
+    // Ten more, and both of the others may be among them: jobs are numbered as threads come to them.
+    assert!((10..=12).contains(&without.reread), "{without:?}");
     assert_eq!(without.changed, told.changed);
     // Where the values do not bear out what was found, they are no ground to stand on.
     let bed = "UPDATE _job SET held = json_set(held, '$.\"bed.most\"', 300.0)";

@@ -458,7 +458,13 @@ impl WallPart {
                 figures.agreement().map(|_| differences(figures)),
                 "no comment names what is laid",
             ),
-            in_air: Some(figures.in_air.iter().copied().map(spot).collect()),
+            in_air: Some(
+                figures
+                    .in_air
+                    .iter()
+                    .map(|island| spot(island.at))
+                    .collect(),
+            ),
             sections: reasons.some(
                 "sections",
                 sections(figures.carried.as_ref()),

@@ -54,7 +54,7 @@ pub(in crate::report) fn entries(figures: &WallFigures) -> Vec<(&'static str, St
         entries.push(("overhang", lean(overhang)));
     }
     entries.extend(over_nothing(figures).map(|text| ("hanging", text)));
-    if let Some(first) = figures.in_air.first() {
+    if let Some(first) = figures.in_air.first().map(|island| island.at) {
         entries.push((
             "in the air",
             format!(

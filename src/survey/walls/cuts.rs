@@ -92,23 +92,46 @@ pub(super) struct Sections {
 struct Piece {
     from: [f64; 2],
     to: [f64; 2],
-    width: f64,
+    /// Its width over its length, and its area, mm².
+    wide: f64,
+    area: f64,
+    /// As seen from above, about its middle.
+    flat: Section,
 }
 
 impl Piece {
-    /// The same, so far to its left.
-    fn beside(self, far: f64) -> Self {
-        let ([fx, fy], [tx, ty]) = (self.from, self.to);
-        let length = apart(self.from, self.to);
-        if length <= 0.0 {
-            return self;
+    /// From one point to another, so wide, mm; none where it is no piece of anything.
+    fn new(from: [f64; 2], to: [f64; 2], width: f64) -> Option<Self> {
+        let flat = Section::strip(minus(to, from), width);
+        let area = flat.area;
+        if !(area > 0.0 && area.is_finite()) {
+            return None;
         }
-        let [x, y] = [-(ty - fy) / length * far, (tx - fx) / length * far];
+        Some(Self {
+            from,
+            to,
+            wide: width * width / area,
+            area,
+            flat,
+        })
+    }
+
+    /// The same, so many widths to its left.
+    fn beside(&self, widths: f64) -> Self {
+        let ([fx, fy], [tx, ty]) = (self.from, self.to);
+        let by = widths * self.wide;
+        let [x, y] = [-(ty - fy) * by, (tx - fx) * by];
         Self {
             from: [fx + x, fy + y],
             to: [tx + x, ty + y],
-            ..self
+            ..*self
         }
+    }
+
+    /// As seen from above, where it lies.
+    fn level(&self) -> Section {
+        let ([fx, fy], [tx, ty]) = (self.from, self.to);
+        self.flat.shifted([0.5 * (fx + tx), 0.5 * (fy + ty)])
     }
 }
 
@@ -245,17 +268,8 @@ impl Cuts {
         };
         let (solid, _) = one.zone.split(plan.height);
         let has_room = is_leaf && !is_hole && one.zone.area - solid > 0.2 * one.zone.area;
-        for (from, to) in pairs(points, true) {
-            let piece = Piece {
-                from,
-                to,
-                width: one.bead,
-            };
-            self.lay(piece, stuff);
-            if has_room {
-                self.lay(piece.beside(inward * one.bead), Stuff::Wall);
-            }
-        }
+        let pieces = pairs(points, true).filter_map(|(from, to)| Piece::new(from, to, one.bead));
+        self.lay(pieces, stuff, has_room.then_some(inward));
         if bounds {
             let (side, sign) = if is_hole {
                 (inward, -inward)
@@ -282,23 +296,34 @@ impl Cuts {
             Stuff::Sparse
         };
         let width = path.spacing(plan.height);
-        for (from, to) in pairs(points, false) {
-            self.lay(Piece { from, to, width }, stuff);
-        }
+        let pieces = pairs(points, false).filter_map(|(from, to)| Piece::new(from, to, width));
+        self.lay(pieces, stuff, None);
     }
 
-    /// Adds a piece to the level cut and to the upright ones it passes.
-    fn lay(&mut self, piece: Piece, stuff: Stuff) {
-        let ([fx, fy], [tx, ty]) = (piece.from, piece.to);
-        let length = apart(piece.from, piece.to);
-        if length <= 0.0 || piece.width <= 0.0 || !length.is_finite() {
-            return;
+    /// Adds pieces to the level cut and to the upright ones they pass, and one more wall so many widths to
+    /// their left.
+    fn lay(&mut self, pieces: impl Iterator<Item = Piece>, stuff: Stuff, further: Option<f64>) {
+        let (mut flat, mut wall) = (Section::default(), Section::default());
+        for piece in pieces {
+            flat += piece.level();
+            self.pass(&piece, stuff);
+            if let Some(widths) = further {
+                let further = piece.beside(widths);
+                wall += further.level();
+                self.pass(&further, Stuff::Wall);
+            }
         }
-        let flat = self.now.get_or_insert_default();
-        *flat.of(stuff) += Section::bead(piece.from, piece.to, piece.width);
-        let (wide, volume) = (piece.width / length, length * piece.width * self.at.height);
+        let now = self.now.get_or_insert_default();
+        *now.of(stuff) += flat;
+        now.wall += wall;
+    }
+
+    /// Adds a piece to the upright cuts it passes.
+    fn pass(&mut self, piece: &Piece, stuff: Stuff) {
+        let ([fx, fy], [tx, ty]) = (piece.from, piece.to);
+        let volume = piece.area * self.at.height;
         for (axis, along, aside) in [(0, [fx, tx], [fy, ty]), (1, [fy, ty], [fx, tx])] {
-            let strip = Strip::new(along, aside, wide, volume);
+            let strip = Strip::new(along, aside, piece.wide, volume);
             if let Some(upright) = self.hold(axis, strip.reach()) {
                 upright.lay(&strip, stuff);
             }
@@ -324,7 +349,16 @@ impl Cuts {
     }
 
     /// The upright cuts along an axis, with some between two places.
+    #[inline]
     fn hold(&mut self, axis: usize, reach: [f64; 2]) -> Option<&mut Upright> {
+        if self.upright.get(axis)?.holds(reach) {
+            return self.upright.get_mut(axis);
+        }
+        self.make(axis, reach)
+    }
+
+    #[cold]
+    fn make(&mut self, axis: usize, reach: [f64; 2]) -> Option<&mut Upright> {
         let level = self.at;
         let [x, y] = &mut self.upright;
         while !(if axis == 0 { &mut *x } else { &mut *y }).hold(reach, level) {
@@ -394,12 +428,8 @@ mod tests {
         cuts.at = LEVEL;
         let mut laid = 0.0;
         for reach in [3.0, 50.0, -40.0, 333.0, -1e5] {
-            let piece = Piece {
-                from: [0.3, 1.0],
-                to: [reach, 2.0],
-                width: 0.4,
-            };
-            cuts.lay(piece, Stuff::Solid);
+            let piece = Piece::new([0.3, 1.0], [reach, 2.0], 0.4);
+            cuts.lay(piece.into_iter(), Stuff::Solid, None);
             let both = &mut cuts.upright;
             both.iter_mut().for_each(|upright| upright.settle(LEVEL));
             laid += (reach - 0.3_f64).hypot(1.0) * 0.4 * 0.2;
@@ -423,12 +453,8 @@ mod tests {
         cuts.at = LEVEL;
         let layers = 5 * LEVEL_CAP + 3;
         for _ in 0..layers {
-            let piece = Piece {
-                from: [0.0; 2],
-                to: [10.0, 0.0],
-                width: 0.5,
-            };
-            cuts.lay(piece, Stuff::Solid);
+            let piece = Piece::new([0.0; 2], [10.0, 0.0], 0.5);
+            cuts.lay(piece.into_iter(), Stuff::Solid, None);
             cuts.close(0.2);
         }
         let level = cuts.across(2);

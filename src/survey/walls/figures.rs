@@ -3,7 +3,7 @@
 use super::class::{self, Class, Confusion, Shown};
 use super::cuts::Sections;
 use super::hang::Overhang;
-use super::names::NameFigures;
+use super::names::{NameFigures, Names};
 use super::objects::{ObjectFigures, overhang};
 use super::region::{Region, WallCount, Where};
 use super::stiffness::{Carried, carried};
@@ -11,6 +11,7 @@ use super::thins::Densities;
 use super::tower::{self, is_tower};
 use super::{Walls, largest};
 use crate::command::hint::PathKind;
+use crate::finding::Excerpt;
 use crate::survey::told::Told;
 
 /// Sparse zones in fewer layers say nothing about density (chosen).
@@ -19,6 +20,15 @@ const LAYERS_FROM: u64 = 2;
 /// So small a share of the space within the walls says nothing either: a solid part has its odd corners
 /// (chosen).
 const SPACE_FROM: f64 = 0.02;
+
+/// An island that begins with nothing below it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Island {
+    /// Where.
+    pub at: Where,
+    /// The line that begins it.
+    pub begins: Excerpt,
+}
 
 /// What walls and infill come to.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,7 +66,7 @@ pub struct WallFigures {
     /// Infill of the densest slice of the largest object's height against the least dense.
     pub upwards: Told<Densities>,
     /// Islands that begin with nothing below them; none past a cap.
-    pub in_air: Vec<Where>,
+    pub in_air: Vec<Island>,
     /// What comments say each path is, against what its motion shows.
     pub confusion: Confusion,
     /// What carries a load along X, Y and Z in the largest region; none where sections are not asked for.
@@ -123,9 +133,10 @@ impl WallFigures {
 }
 
 impl Walls {
-    /// What it all comes to; `unknown` is why nothing of it can be relied on.
+    /// What it all comes to; `names` are those that the job's marks give to objects, and `unknown` is why
+    /// nothing of it can be relied on.
     #[must_use]
-    pub fn finish(mut self, unknown: Option<&'static str>) -> WallFigures {
+    pub fn finish(mut self, names: Names, unknown: Option<&'static str>) -> WallFigures {
         std::mem::swap(&mut self.now, &mut self.before);
         std::mem::swap(&mut self.known, &mut self.known_before);
         self.close_before(None);
@@ -195,7 +206,7 @@ impl Walls {
         };
         regions.sort_by(|one, other| size(other).total_cmp(&size(one)));
         let (mut objects, laid) = self.objects(&is_part, why);
-        let names = std::mem::take(&mut self.names).told(&laid, &mut objects);
+        let names = names.told(&laid, &mut objects);
         let chief = objects
             .iter()
             .max_by(|one, other| one.volume.total_cmp(&other.volume));

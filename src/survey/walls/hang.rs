@@ -254,7 +254,7 @@ impl Walls {
         let phase = (self.drawn as f64 * 0.618).fract();
         let place = |path: &Path| Where {
             z,
-            line: trail.runs.get(path.run).map_or(0, |run| run.line),
+            line: trail.runs.get(path.run).map_or(0, super::trail::Run::line),
         };
         // The owner of a path, where it is known what it stands on.
         let region = |within: u32| {

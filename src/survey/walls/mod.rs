@@ -9,6 +9,7 @@
 //! then what it would add is pending.
 
 mod base;
+mod beside;
 mod class;
 mod cuts;
 mod figures;
@@ -30,30 +31,31 @@ mod trail;
 mod upright;
 mod zone;
 
+pub use beside::{Apart, Following};
 pub use class::{Class, Confusion, Shown};
-pub use figures::{RegionFigures, WallFigures};
+pub use figures::{Island, RegionFigures, WallFigures};
 pub use hang::{LEANS, Overhang};
-pub use names::NameFigures;
+pub use names::{NameFigures, Names};
 pub use objects::ObjectFigures;
 pub use region::{COUNTED, WallCount, Where};
 pub use stiffness::{Bounds, Carried, Stiffness};
 pub use thins::Densities;
 pub use trail::{Laid, Trail};
 
-use crate::command::mark::{Form, Says};
+use crate::finding::{Excerpt, Mark};
 use crate::physics::bead;
 use class::{Above, Between, class_is_wall};
 use cuts::Sections;
 use grain::Grain;
 use ground::Ground;
 use hang::Hang;
-use names::Names;
 use objects::Joined;
 use path::Path;
 use plan::{Plan, middle};
 use region::{Pending, Region};
 use thins::Halves;
 use tower::{Loose, is_tower};
+use trail::Run;
 
 /// The most regions told apart; further ones count with the last.
 const REGION_CAP: usize = 256;
@@ -124,8 +126,6 @@ pub struct Walls {
     halves: Halves,
     /// Which regions are of one object.
     joined: Joined,
-    /// Names that the job's marks give to objects.
-    names: Names,
     /// Layers so far.
     drawn: u64,
     confusion: Confusion,
@@ -141,9 +141,8 @@ pub struct Walls {
     looks: usize,
     /// Where sections are asked for.
     sections: Option<Sections>,
-    /// Islands with nothing below them, and how many of them were told.
-    in_air: Vec<Where>,
-    in_air_told: usize,
+    /// Islands with nothing below them.
+    in_air: Vec<Island>,
     /// Width times volume, and volume, of outermost walls.
     wide: (f64, f64),
     unknown: Option<&'static str>,
@@ -159,14 +158,9 @@ impl Walls {
         }
     }
 
-    /// A mark of an object stands on a line. Gives the name of what is laid from here on, for its beads.
-    pub fn mark(&mut self, form: Form, says: Says<'_>, line: u64) -> u32 {
-        self.names.mark(form, says, line)
-    }
-
-    /// A layer is closed: its beads, its height and how high it is laid, mm, and the section of a
-    /// tool's filament, mm².
-    pub fn layer(&mut self, trail: &Trail, height: f64, z: f64, area: impl Fn(u32) -> f64) {
+    /// A layer is closed: its beads, its height and how high it is laid, mm. In place of the beads come
+    /// others that are wanted no more.
+    pub fn layer(&mut self, trail: &mut Trail, height: f64, z: f64) {
         self.hung = Hang::default();
         // What lies under the bed's zero or beside what was laid is no layer to build on.
         if height <= 0.0 || trail.runs.is_empty() {
@@ -178,10 +172,7 @@ impl Walls {
         self.drawn += 1;
         self.grain.begin();
         let is_first = is_first(z, height);
-        if let Err(why) = self
-            .now
-            .draw(trail, (height, is_first), area, &mut self.grain)
-        {
+        if let Err(why) = self.now.draw(trail, (height, is_first), &mut self.grain) {
             self.now.loops.clear();
             self.unknown.get_or_insert(why);
             return;
@@ -198,15 +189,8 @@ impl Walls {
             self.ground.clear();
         }
         self.look(trail, height, z);
-        self.kept.clone_from(trail);
+        std::mem::swap(&mut self.kept, trail);
         self.kept_at = Some((z, height));
-    }
-
-    /// The line of the next island with nothing below it that was not told yet.
-    pub fn next_in_air(&mut self) -> Option<u64> {
-        let next = self.in_air.get(self.in_air_told)?;
-        self.in_air_told += 1;
-        Some(next.line)
     }
 
     /// The layer before is known on both sides.
@@ -452,7 +436,8 @@ impl Walls {
             return None;
         }
         let first = self.now.loops.get(one.root as usize)?;
-        let line = trail.runs.get(one.path.run).map_or(0, |run| run.line);
+        let run = trail.runs.get(one.path.run);
+        let line = run.map_or(0, Run::line);
         let root = one.root as usize;
         let (walls, length, at) = (one.depth, first.path.length, Where { z, line });
         let zone = one.zone;
@@ -519,7 +504,11 @@ impl Walls {
             && self.in_air.len() < AIR_CAP
             && self.hangs_in_air(trail, index)
         {
-            self.in_air.push(at);
+            let mut begins = Excerpt::default();
+            if let Some(run) = run {
+                trail.show(run).write(&mut begins);
+            }
+            self.in_air.push(Island { at, begins });
         }
         let at_loop = index as u32;
         let index = at_hand.unwrap_or_else(|| {

@@ -42,7 +42,7 @@ struct Name {
 
 /// Marks so far. A name is known by its place in the list, counted from 1; 0 is none.
 #[derive(Debug, Default)]
-pub(super) struct Names {
+pub struct Names {
     names: Vec<Name>,
     places: BTreeMap<(Form, Vec<u8>), u32>,
     /// The name in force, by each form of marks.
@@ -137,7 +137,7 @@ impl Names {
 
     /// Each name with what is laid under it, and each object with its names. `laid` is what of each object is
     /// laid under which name, mm³.
-    pub fn told(
+    pub(super) fn told(
         self,
         laid: &[BTreeMap<u32, f64>],
         objects: &mut [ObjectFigures],

@@ -70,14 +70,8 @@ impl Path {
     }
 }
 
-/// Groups a layer's beads into paths. `area` is a tool's filament's, mm².
-pub(super) fn group(
-    trail: &Trail,
-    height: f64,
-    area: impl Fn(u32) -> f64,
-    into: &mut Vec<Path>,
-    said: &mut Vec<Said>,
-) {
+/// Groups a layer's beads into paths.
+pub(super) fn group(trail: &Trail, height: f64, into: &mut Vec<Path>, said: &mut Vec<Said>) {
     into.clear();
     said.clear();
     for (index, run) in trail.runs.iter().enumerate() {
@@ -87,7 +81,7 @@ pub(super) fn group(
             Some(next) => next.first as usize,
             None => trail.points.len(),
         };
-        let section = area(run.tool);
+        let section = run.section;
         match into.last_mut() {
             Some(path) if run.goes_on => {
                 let before = path.volume;
@@ -96,7 +90,7 @@ pub(super) fn group(
                     order: path.order,
                     kind: run.said,
                     volume: path.volume - before,
-                    line: run.line,
+                    line: run.line(),
                 });
             }
             _ => {
@@ -117,7 +111,7 @@ pub(super) fn group(
                     order: path.order,
                     kind: run.said,
                     volume: path.volume,
-                    line: run.line,
+                    line: run.line(),
                 });
                 into.push(path);
             }

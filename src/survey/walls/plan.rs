@@ -180,13 +180,11 @@ impl Stroke {
 }
 
 impl Plan {
-    /// Tells a layer apart; else why it cannot be. `area` is a tool's filament's, mm²; around the first layers
-    /// there may be a skirt.
+    /// Tells a layer apart; else why it cannot be. Around the first layers there may be a skirt.
     pub fn draw(
         &mut self,
         trail: &Trail,
         (height, is_first): (f64, bool),
-        area: impl Fn(u32) -> f64,
         grain: &mut Grain,
     ) -> Result<(), &'static str> {
         self.height = height;
@@ -195,7 +193,7 @@ impl Plan {
         if trail.is_full {
             return Err("a layer has more beads than are kept of one");
         }
-        group(trail, height, area, &mut self.paths, &mut self.said);
+        group(trail, height, &mut self.paths, &mut self.said);
         self.laid = self.paths.last().map_or(0, |path| path.order + 1);
         self.slivers.clear();
         for path in self.paths.drain(..) {

@@ -207,7 +207,7 @@ impl Region {
             _ => {}
         }
         self.volume += volume;
-        self.reach(run.line);
+        self.reach(run.line());
         if run.named > 0 {
             *self.named.entry(run.named).or_default() += volume;
         }
