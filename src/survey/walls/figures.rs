@@ -161,7 +161,7 @@ impl Walls {
                 && self
                     .regions
                     .get(index)
-                    .is_some_and(|region| region.volume > 0.0)
+                    .is_some_and(|region| region.volume > 0.0 && !region.is_raft)
         };
         let parts = || {
             let regions = self.regions.iter().enumerate();

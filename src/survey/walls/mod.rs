@@ -20,6 +20,7 @@ mod names;
 mod objects;
 mod path;
 mod plan;
+mod raft;
 mod region;
 mod room;
 mod slabs;
@@ -187,6 +188,14 @@ impl Walls {
             self.before.clear();
             self.known_before.clear();
             self.ground.clear();
+        }
+        let mut height = height;
+        if is_next && self.find_rafts(trail) {
+            // A layer without the air below it is as high as the one under that.
+            height = self.before.height;
+            if let Err(why) = self.now.draw(trail, (height, is_first), &mut self.grain) {
+                self.unknown.get_or_insert(why);
+            }
         }
         self.look(trail, height, z);
         std::mem::swap(&mut self.kept, trail);
@@ -486,7 +495,10 @@ impl Walls {
         } else {
             Vec::new()
         };
-        let below = self.below(trail, index);
+        // The part begins upon a raft.
+        let below = self
+            .below(trail, index)
+            .filter(|below| !self.is_raft(*below));
         let known = below.and_then(|below| self.known_before.get_mut(below));
         let (region, pending) = match known {
             Some(known) => (known.region, known.pending.take()),
@@ -647,11 +659,12 @@ fn is_first(z: f64, height: f64) -> bool {
     z < 2.5 * height
 }
 
-/// The region with the most deposit.
+/// The region with the most deposit, rafts left out.
 fn largest(regions: &[Region]) -> Option<usize> {
-    let volumes = regions.iter().map(|region| region.volume);
+    let volumes = regions.iter().enumerate();
+    let volumes = volumes.filter(|(_, region)| !region.is_raft);
     volumes
-        .enumerate()
+        .map(|(index, region)| (index, region.volume))
         .max_by(|one, other| one.1.total_cmp(&other.1))
         .map(|(index, _)| index)
 }

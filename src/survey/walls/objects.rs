@@ -84,6 +84,11 @@ impl Joined {
 impl Walls {
     /// Regions of the layer before on which one of another kind stands now are of one object with it.
     pub(super) fn join(&mut self, trail: &Trail) {
+        // What stands on one raft is not one thing.
+        let is_raft = |region: usize| {
+            let region = self.regions.get(region);
+            region.is_some_and(|region| region.is_raft)
+        };
         for index in 0..self.before.loops.len() {
             let Some(one) = self.before.loops.get(index) else {
                 break;
@@ -101,7 +106,7 @@ impl Walls {
             };
             let over = self.now.slabs.innermost(at, None);
             let over = over.and_then(|over| owner(&self.now, &self.known, over));
-            if let Some(over) = over.filter(|over| *over != below) {
+            if let Some(over) = over.filter(|over| *over != below && !is_raft(below)) {
                 self.joined.join(below, over);
             }
         }
@@ -117,7 +122,7 @@ impl Walls {
             let below = self.now.beside(trail, one, 0.5);
             let below = below.and_then(|at| self.before.slabs.innermost(at, None));
             let below = below.and_then(|below| owner(&self.before, &self.known_before, below));
-            if let Some(below) = below {
+            if let Some(below) = below.filter(|below| !is_raft(*below)) {
                 self.joined.join(below, own);
             }
         }

@@ -163,6 +163,8 @@ pub(super) struct Region {
     pub bounds: Option<[f64; 4]>,
     pub z: Option<[f64; 2]>,
     skins: Skins,
+    /// Whether the part stands on it, with air between.
+    pub is_raft: bool,
     /// The layer at hand: area of its zones, and of what of it is solid, mm².
     now: (f64, f64, bool),
 }

@@ -68,18 +68,23 @@ fn begins(regions: &[Region], begun: u64, volume: f64, changes: u64) -> bool {
         })
 }
 
-/// Adds what was kept of regions and of loose strokes, now that it is known what is a tower.
+/// Adds what was kept of regions and of loose strokes, now that it is known what is a tower or a raft.
 pub(super) fn settle(regions: &[Region], loose: &Loose, changes: u64, into: &mut Confusion) {
-    let mut add = |shown: &Confusion, is_tower: bool| {
-        if !is_tower {
+    let mut add = |shown: &Confusion, all: Option<Class>| {
+        let Some(all) = all else {
             return class::join(into, shown);
-        }
+        };
         for ((said, _), shown) in shown {
-            class::add(into, *said, Class::Tower, *shown);
+            class::add(into, *said, all, *shown);
         }
     };
+    let tower = |is_tower: bool| is_tower.then_some(Class::Tower);
     for (index, region) in regions.iter().enumerate() {
-        add(&region.shown, is_tower(regions, index, changes));
+        let raft = region.is_raft.then_some(Class::Raft);
+        add(
+            &region.shown,
+            raft.or_else(|| tower(is_tower(regions, index, changes))),
+        );
     }
     let is_apart = |region: &Region| match (region.bounds, loose.bounds) {
         (Some(one), Some(other)) => region.volume <= 0.0 || !meets(one, other, 0.0),
@@ -87,5 +92,5 @@ pub(super) fn settle(regions: &[Region], loose: &Loose, changes: u64, into: &mut
     };
     let is_tower =
         begins(regions, loose.begun, loose.volume, changes) && regions.iter().all(is_apart);
-    add(&loose.shown, is_tower);
+    add(&loose.shown, tower(is_tower));
 }

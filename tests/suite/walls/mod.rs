@@ -3,6 +3,7 @@
 mod blind;
 mod hang;
 mod names;
+mod raft;
 mod sliced_box;
 
 use crate::corpus::sheets_of;
