@@ -16,7 +16,7 @@ use super::error::name;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Marks the file as a store of ours: `MGau`.
 const APPLICATION: i64 = 0x4D47_6175;
@@ -26,6 +26,9 @@ const MIGRATIONS: &[&str] = &[include_str!("first.sql"), include_str!("second.sq
 
 /// How long to wait for another audit's transaction (chosen: many times the longest).
 const PATIENCE: Duration = Duration::from_secs(120);
+
+/// How long until what nobody can wait for is tried again (chosen).
+const PAUSE: Duration = Duration::from_millis(5);
 
 /// Opens the store for writing; makes it where there is none, and brings an old one up to date.
 fn open(path: &Path) -> Result<Connection, Error> {
@@ -38,9 +41,7 @@ fn open(path: &Path) -> Result<Connection, Error> {
     let known = MIGRATIONS.len() as i64;
     // Written ahead, so that readers go on; a commit is safe against the end of the process, and
     // against that of the computer up to the last transactions.
-    let mode: String = connection
-        .query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0))
-        .map_err(unopened)?;
+    let mode = written_ahead(&connection).map_err(unopened)?;
     if mode != "wal" {
         return Err(Error::Unopened {
             name: name(path),
@@ -74,6 +75,24 @@ fn open(path: &Path) -> Result<Connection, Error> {
         .set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)
         .map_err(unopened)?;
     Ok(connection)
+}
+
+/// Has a store written ahead, and gives its mode. Where two audits begin one at once, each holds what the other
+/// needs for that, and waiting would not help: so neither is made to wait, and it is tried again.
+fn written_ahead(connection: &Connection) -> rusqlite::Result<String> {
+    let begin = Instant::now();
+    loop {
+        let mode = connection.query_row("PRAGMA journal_mode = WAL", [], |row| row.get(0));
+        match mode {
+            Err(fault)
+                if fault.sqlite_error_code() == Some(rusqlite::ErrorCode::DatabaseBusy)
+                    && begin.elapsed() < PATIENCE =>
+            {
+                std::thread::sleep(PAUSE);
+            }
+            told => return told,
+        }
+    }
 }
 
 /// The version of a store; 0 of a file that holds nothing yet.

@@ -432,6 +432,29 @@ fn a_manifest_names_files_and_those_that_are_no_more() {
     assert_eq!((ended.counts.inspected, ended.troubles), (1, 0));
 }
 
+/// Each would have the other wait; neither may give up.
+#[test]
+fn several_begin_a_new_store_at_once() {
+    let place = tempfile::tempdir().unwrap();
+    let begin = std::sync::Barrier::new(4);
+    let failed = std::sync::atomic::AtomicUsize::new(0);
+    std::thread::scope(|scope| {
+        for _ in 0..4 {
+            scope.spawn(|| {
+                for round in 0..100 {
+                    let path = place.path().join(format!("{round}.sqlite"));
+                    begin.wait();
+                    let begun = super::store::Store::begin(&path, "2026-11-28T10:00:00Z");
+                    if begun.is_err() {
+                        failed.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+                    }
+                }
+            });
+        }
+    });
+    assert_eq!(failed.into_inner(), 0);
+}
+
 #[test]
 fn two_audits_at_once_give_the_store_of_one() {
     let (_place, folder, store) = place();
