@@ -254,8 +254,8 @@ mod tests {
         assert!(hopeless.no_job.is_some() && !is_whole);
     }
 
-    /// Squares of two walls and some strands, ever further out, over a thousand layers; an island begins in
-    /// the air.
+    /// Squares of two walls and some strands, ever further out, over two thousand layers; an island
+    /// begins in the air.
     fn walled() -> Vec<u8> {
         use std::fmt::Write;
         let mut job = String::from("G28\nM83\nM109 S210\n");

@@ -349,16 +349,7 @@ impl Cuts {
     }
 
     /// The upright cuts along an axis, with some between two places.
-    #[inline]
     fn hold(&mut self, axis: usize, reach: [f64; 2]) -> Option<&mut Upright> {
-        if self.upright.get(axis)?.holds(reach) {
-            return self.upright.get_mut(axis);
-        }
-        self.make(axis, reach)
-    }
-
-    #[cold]
-    fn make(&mut self, axis: usize, reach: [f64; 2]) -> Option<&mut Upright> {
         let level = self.at;
         let [x, y] = &mut self.upright;
         while !(if axis == 0 { &mut *x } else { &mut *y }).hold(reach, level) {

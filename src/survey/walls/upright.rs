@@ -191,9 +191,8 @@ pub(super) struct Upright {
     every: f64,
     /// How many a millimetre has.
     per: f64,
-    /// The first one's place, in cuts; and where the first one begins and the last one ends, mm.
+    /// The first one's place, in cuts.
     first: i64,
-    span: [f64; 2],
     /// What the layer at hand adds to each, times its thickness: to it alone, of which there are a few more
     /// that get nothing, and from it on.
     here: Vec<Each<Moments>>,
@@ -208,7 +207,6 @@ impl Upright {
             every,
             per: 1.0 / every,
             first: 0,
-            span: [0.0; 2],
             here: Vec::new(),
             on: Vec::new(),
         }
@@ -220,8 +218,8 @@ impl Upright {
     }
 
     /// Where the first one begins, mm.
-    const fn origin(&self) -> f64 {
-        self.span[0]
+    fn origin(&self) -> f64 {
+        self.first as f64 * self.every
     }
 
     /// The cut at a place, which there is.
@@ -231,18 +229,12 @@ impl Upright {
         index.min(self.cuts.len().saturating_sub(1))
     }
 
-    /// Whether there are cuts between two places.
-    #[inline]
-    pub const fn holds(&self, [low, high]: [f64; 2]) -> bool {
-        low >= self.span[0] && high < self.span[1]
-    }
-
     /// Makes sure that there are cuts between two places; false where those would be too many.
-    pub fn hold(&mut self, reach: [f64; 2], level: Level) -> bool {
-        if self.holds(reach) {
+    pub fn hold(&mut self, [low, high]: [f64; 2], level: Level) -> bool {
+        let origin = self.origin();
+        if low >= origin && high < origin + self.cuts.len() as f64 * self.every {
             return true;
         }
-        let [low, high] = reach;
         let [from, to] = [low, high].map(|place| (place / self.every).floor() as i64);
         if self.cuts.is_empty() {
             self.first = from;
@@ -269,16 +261,9 @@ impl Upright {
             let more = (to + 1 - end) as usize;
             self.cuts.extend(std::iter::repeat_n(new, more));
         }
-        self.fit();
-        true
-    }
-
-    /// There are other cuts than before.
-    fn fit(&mut self) {
         self.here.resize(self.cuts.len() + ALIKE, Each::default());
         self.on.resize(self.cuts.len(), Each::default());
-        let origin = self.first as f64 * self.every;
-        self.span = [origin, origin + self.cuts.len() as f64 * self.every];
+        true
     }
 
     /// Adds a bead to the cuts it passes, which there are.
@@ -408,7 +393,8 @@ impl Upright {
         self.first = self.first.div_euclid(2);
         self.every *= 2.0;
         self.per /= 2.0;
-        self.fit();
+        self.here.resize(self.cuts.len() + ALIKE, Each::default());
+        self.on.resize(self.cuts.len(), Each::default());
     }
 }
 
