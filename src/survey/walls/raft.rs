@@ -4,6 +4,8 @@
 //! layer alone: they seem too thin for its height. And a raft reaches out under the part on all sides. Where a
 //! raft has no walls, its strokes tell (`class.rs`).
 
+use super::grain::Grain;
+use super::thins::Halves;
 use super::{RAFT_LAYERS, Trail, Walls};
 
 /// The layer upon a raft is so many times as high as the one below, at least, and its beads fill so much less of
@@ -17,10 +19,10 @@ const FROM: u64 = 2;
 impl Walls {
     /// Takes for rafts what the layer at hand stands on with air between; false where there is none.
     pub(super) fn find_rafts(&mut self, trail: &Trail) -> bool {
-        let mut found = false;
         if self.now.height < HIGHER * self.before.height || self.drawn > RAFT_LAYERS + 1 {
-            return found;
+            return false;
         }
+        let mut found = false;
         for index in 0..self.now.loops.len() {
             let raft = self
                 .below(trail, index)
@@ -29,6 +31,12 @@ impl Walls {
                 region.is_raft = true;
                 found = true;
             }
+        }
+        if found {
+            // What was told of strands and beads so far was the raft's.
+            self.grain = Grain::default();
+            self.halves = Halves::default();
+            self.wide = (0.0, 0.0);
         }
         found
     }

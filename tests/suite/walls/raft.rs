@@ -147,6 +147,9 @@ fn a_job_on_a_raft_is_told_without_it() {
         assert_eq!(told.walls.as_ref().unwrap().usual, 2);
         assert_eq!(told.walls.unwrap().least, 2);
         assert_eq!(told.solid_layers.unwrap(), [2, 2]);
+        // 1.99603 mm of 2.85 mm filament over 39.1 mm, 0.4 mm high: 0.9 mm wide, a stadium, and 0.95 in the first of
+        // ten layers. The raft's own are 1 mm.
+        assert!((0.9..0.91).contains(&told.wall_bead.unwrap()));
         let [least, most] = told.objects[0].bounds[2];
         assert!((least - 1.5).abs() < 1e-6 && (most - 5.5).abs() < 1e-6);
     }
